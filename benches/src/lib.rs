@@ -1,0 +1,1 @@
+//! Benchmarks live in `benches/`; this library is empty.

@@ -1,0 +1,2 @@
+#![no_std]
+//! Control law of an actively suspended seat.

@@ -1,0 +1,1 @@
+//! Floor motions: invented spectra, standard signals, roads and recordings.

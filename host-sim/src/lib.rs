@@ -1,0 +1,4 @@
+//! Host bench: plant, floors, exposure, rides and reports.
+
+pub mod exposure;
+pub mod floor;

@@ -1,0 +1,2 @@
+#![no_std]
+//! Scalar arithmetic and control building blocks.
