@@ -1,2 +1,42 @@
 #![no_std]
-//! Control law of an actively suspended seat.
+//! Control law of an actively suspended operator's seat.
+//!
+//! One function is the product: [`Cycle::step`]. It takes a raw
+//! [`SensorFrame`] and gives a raw [`DriveFrame`], once every control period:
+//!
+//! ```text
+//! raw frame -> calibrate -> vet -> estimate -> isolate -> arrest -> limit -> drive frame
+//!                            \_______________ supervise ________________/
+//! ```
+//!
+//! Each stage is one file with its parameters (SI units, checked by `build`),
+//! its immutable configuration and its small state. The law (estimate,
+//! isolate, arrest, limit) is written once over [`shared_math::Scalar`].
+//!
+//! # Caution
+//!
+//! This code moves a person. It is a basis for engineering work and no
+//! certified safety function: limits, parameters and the machine itself must be
+//! assessed by qualified people under the rules that hold where it is used.
+
+pub mod arrest;
+pub mod calibrate;
+mod check;
+mod cycle;
+pub mod estimate;
+mod events;
+mod frame;
+pub mod isolate;
+pub mod limit;
+mod parameters;
+pub mod supervise;
+pub mod vet;
+pub mod weigh;
+
+pub use check::BuildError;
+pub use cycle::{Cycle, Inside};
+pub use events::Event;
+pub use frame::{DriveFrame, SensorFrame, Switches};
+pub use parameters::{Parameters, Timing};
+pub use supervise::Mode;
+pub use vet::{Fault, Faults};

@@ -1,2 +1,34 @@
 #![no_std]
 //! Scalar arithmetic and control building blocks.
+//!
+//! The control law is written once over [`Scalar`] and runs in `f32`, in `f64`
+//! and in the saturating fixed-point type [`Q24`]. Nothing here knows of seats.
+//!
+//! Rules that hold in every file of this crate:
+//!
+//! * no panic, no allocation, no `unsafe`, no data-dependent loop;
+//! * choices are made by [`Scalar::min`], [`Scalar::max`] and
+//!   [`Scalar::select_ge`], so that the same lines can later run on other
+//!   arithmetics (dual numbers, intervals, lanes);
+//! * configuration (immutable) and state (small, `Copy`) are separate types.
+
+mod counter;
+mod delay;
+mod horizon;
+mod lag;
+mod lattice;
+mod observer;
+mod q24;
+mod range;
+mod scalar;
+pub mod trig;
+
+pub use counter::Debounce;
+pub use delay::Delay;
+pub use horizon::{Horizon, HorizonConfig};
+pub use lag::Lag;
+pub use lattice::{Lattice, LatticeConfig};
+pub use observer::{Observer, ObserverGains};
+pub use q24::{Q24, q24_from_f32, q24_scale};
+pub use range::{Bounds, RangeError};
+pub use scalar::Scalar;

@@ -1,0 +1,150 @@
+//! Stage 1: raw counts to SI, in integers.
+//!
+//! Every reading becomes a count of 2^-24 of its unit, so that all arithmetics
+//! of the law start from the same number. Range: +-128 units, saturating.
+
+use crate::check::{BuildError, require};
+use crate::frame::SensorFrame;
+use shared_math::q24_scale;
+
+/// Scale of one channel.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Channel {
+    /// Reading at zero input, counts.
+    pub zero_counts: i32,
+    /// Input for one count, SI unit of the channel; its sign is the sensor's polarity.
+    pub per_count: f32,
+}
+
+/// Scales of all channels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Floor accelerometer, m/s^2.
+    pub floor_accel: Channel,
+    /// Seat accelerometer, m/s^2.
+    pub seat_accel: Channel,
+    /// Travel, m.
+    pub travel: Channel,
+    /// Winding current, A.
+    pub current: Channel,
+    /// Supply voltage, V.
+    pub supply: Channel,
+    /// Coil temperature, hundreds of degrees Celsius.
+    pub coil_temperature: Channel,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Scale {
+    zero: i32,
+    gain: i32,
+    shift: u32,
+}
+
+impl Channel {
+    fn build(&self, field: &'static str) -> Result<Scale, BuildError> {
+        let size = self.per_count.abs();
+        require(
+            size.is_finite() && (1.0e-6..=1.0).contains(&size),
+            field,
+            self.per_count,
+            "a magnitude from 1e-6 to 1 unit a count",
+        )?;
+        require(
+            (-32_768..=65_535).contains(&self.zero_counts),
+            field,
+            self.zero_counts as f32,
+            "a zero within the converter's range",
+        )?;
+        // The more fractional bits the finer the gain; keep it within 31 bits.
+        let mut shift = 0_u32;
+        let mut gain = self.per_count * 16_777_216.0;
+        while shift < 16 && gain.abs() < 536_870_912.0 {
+            gain *= 2.0;
+            shift += 1;
+        }
+        Ok(Scale {
+            zero: self.zero_counts,
+            gain: gain as i32,
+            shift,
+        })
+    }
+}
+
+impl Scale {
+    #[inline(always)]
+    fn apply(&self, raw: i32) -> i32 {
+        q24_scale(raw.saturating_sub(self.zero), self.gain, self.shift)
+    }
+}
+
+/// Immutable scales.
+#[derive(Clone, Copy, Debug)]
+pub struct Config {
+    floor_accel: Scale,
+    seat_accel: Scale,
+    travel: Scale,
+    current: Scale,
+    supply: Scale,
+    coil_temperature: Scale,
+}
+
+/// Readings in SI, each a count of 2^-24 of its unit.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Readings {
+    /// Floor acceleration, m/s^2.
+    pub floor_accel: i32,
+    /// Seat acceleration, m/s^2.
+    pub seat_accel: i32,
+    /// Travel, m.
+    pub travel: i32,
+    /// Winding current, A.
+    pub current: i32,
+    /// Supply voltage, V.
+    pub supply: i32,
+    /// Coil temperature, hundreds of degrees Celsius.
+    pub coil_temperature: i32,
+}
+
+impl Parameters {
+    /// Checks the scales and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build(&self) -> Result<Config, BuildError> {
+        Ok(Config {
+            floor_accel: self.floor_accel.build("calibrate.floor_accel")?,
+            seat_accel: self.seat_accel.build("calibrate.seat_accel")?,
+            travel: self.travel.build("calibrate.travel")?,
+            current: self.current.build("calibrate.current")?,
+            supply: self.supply.build("calibrate.supply")?,
+            coil_temperature: self.coil_temperature.build("calibrate.coil_temperature")?,
+        })
+    }
+}
+
+impl Config {
+    /// Converts one frame; every bit pattern gives finite readings.
+    #[must_use]
+    pub fn step(&self, frame: &SensorFrame) -> Readings {
+        Readings {
+            floor_accel: self.floor_accel.apply(i32::from(frame.floor_accel)),
+            seat_accel: self.seat_accel.apply(i32::from(frame.seat_accel)),
+            travel: self.travel.apply(i32::from(frame.travel)),
+            current: self.current.apply(i32::from(frame.current)),
+            supply: self.supply.apply(i32::from(frame.supply)),
+            coil_temperature: self
+                .coil_temperature
+                .apply(i32::from(frame.coil_temperature)),
+        }
+    }
+}

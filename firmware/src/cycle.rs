@@ -1,0 +1,276 @@
+//! The control cycle: one raw frame in, one raw frame out.
+
+use crate::calibrate::Readings;
+use crate::check::BuildError;
+use crate::events::{Event, EventLog};
+use crate::frame::{DriveFrame, SensorFrame};
+use crate::parameters::Parameters;
+use crate::supervise::{Mode, Permit};
+use crate::vet::{Fault, Faults};
+use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
+use shared_math::{Debounce, Lag, Scalar, q24_from_f32};
+
+/// Everything immutable, built once from [`Parameters`].
+#[derive(Clone, Copy, Debug)]
+struct Config<S> {
+    calibrate: calibrate::Config,
+    vet: vet::Config,
+    estimate: estimate::Config<S>,
+    weigh: weigh::Config<S>,
+    isolate: isolate::Config<S>,
+    arrest: arrest::Config<S>,
+    limit: limit::Config<S>,
+    supervise: supervise::Config,
+    static_force: Lag<S>,
+    per_current_count: S,
+    innovation_max: i32,
+    fault_steps: u16,
+}
+
+/// What a host may look at after a step; nothing in the law reads it.
+#[derive(Clone, Copy, Debug)]
+pub struct Inside<S> {
+    /// Readings in use, counts of 2^-24.
+    pub readings: Readings,
+    /// The estimates.
+    pub motion: estimate::Output<S>,
+    /// Wanted seat acceleration, m/s^2.
+    pub wanted: S,
+    /// Permitted seat acceleration, m/s^2.
+    pub permitted: S,
+    /// Lower and upper limit of the arrest, m/s^2.
+    pub arrest_limits: (S, S),
+    /// Force, current and disturbance.
+    pub drive: limit::Output<S>,
+    /// Supported mass, t.
+    pub mass: S,
+    /// Spring preload, kN.
+    pub preload: S,
+    /// What the supervisor permitted.
+    pub permit: Permit,
+    /// Standing faults.
+    pub faults: Faults,
+}
+
+/// The controller: configuration and state of all stages.
+#[derive(Clone, Debug)]
+pub struct Cycle<S> {
+    config: Config<S>,
+    vet: vet::State,
+    estimate: estimate::State<S>,
+    weigh: weigh::State<S>,
+    isolate: isolate::State<S>,
+    arrest: arrest::State<S>,
+    limit: limit::State<S>,
+    supervise: supervise::State,
+    static_force: S,
+    cross_check: Debounce,
+    not_finite: u16,
+    latched: Faults,
+    step: u32,
+    heat_share: i32,
+    events: EventLog,
+    last: Option<Inside<S>>,
+}
+
+impl<S: Scalar> Cycle<S> {
+    /// A controller after reset, in [`Mode::Off`].
+    ///
+    /// # Errors
+    /// When a parameter cannot be used; the error names it.
+    pub fn new(parameters: &Parameters) -> Result<Self, BuildError> {
+        let timing = &parameters.timing;
+        timing.check()?;
+        let per_count = parameters.calibrate.current.per_count;
+        let config = Config {
+            calibrate: parameters.calibrate.build()?,
+            vet: parameters.vet.build()?,
+            estimate: parameters.estimate.build(timing)?,
+            weigh: parameters.weigh.build(timing)?,
+            isolate: parameters.isolate.build(timing)?,
+            arrest: parameters.arrest.build(timing)?,
+            limit: parameters.limit.build(timing)?,
+            supervise: parameters.supervise.build(timing)?,
+            static_force: Lag::new(1.0, timing.step_s),
+            // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
+            per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
+            innovation_max: q24_from_f32(0.004),
+            fault_steps: parameters.vet.fault_steps,
+        };
+        Ok(Self {
+            vet: vet::State::default(),
+            estimate: estimate::State::default(),
+            weigh: weigh::State::new(&config.weigh),
+            isolate: isolate::State::default(),
+            arrest: arrest::State::new(&config.arrest),
+            limit: limit::State::default(),
+            supervise: supervise::State::default(),
+            static_force: S::ZERO,
+            cross_check: Debounce::default(),
+            not_finite: 0,
+            latched: Faults::default(),
+            step: 0,
+            heat_share: 1 << 24,
+            events: EventLog::default(),
+            last: None,
+            config,
+        })
+    }
+
+    /// One control period. Call it at the fixed rate, with a fresh frame, and
+    /// apply the answer before the next period begins; an answer that comes later
+    /// is an overrun, which the next frame's sequence number shows.
+    ///
+    /// Every bit pattern of the frame gives a finite command within the limits.
+    /// It does not panic, allocate or wait.
+    pub fn step(&mut self, frame: &SensorFrame) -> DriveFrame {
+        let config = &self.config;
+        let calibrated = config.calibrate.step(frame);
+        let vetted = self.vet.step(&config.vet, &calibrated, frame.sequence);
+        let readings = vetted.readings;
+
+        let motion = self.estimate.step(
+            &config.estimate,
+            &estimate::Input {
+                floor_accel: S::from_q24(readings.floor_accel),
+                seat_accel: S::from_q24(readings.seat_accel),
+                travel: S::from_q24(readings.travel),
+            },
+        );
+
+        let astray = motion.travel_innovation.abs().to_q24() > config.innovation_max;
+        let mut faults = vetted.faults;
+        faults.set(
+            Fault::CrossCheck,
+            self.cross_check.step(astray, config.fault_steps),
+        );
+        self.not_finite = if motion.finite {
+            self.not_finite
+        } else {
+            self.not_finite.saturating_add(1)
+        };
+        faults.set(Fault::NotFinite, !motion.finite);
+        self.latched.0 |= faults.latching().0;
+        faults.0 |= self.latched.0;
+
+        let permit = self.supervise.step(
+            &config.supervise,
+            &supervise::Input {
+                switches: frame.switches,
+                faults,
+                travel: readings.travel,
+                heat_share: self.heat_share,
+                static_force: self.static_force.to_q24(),
+            },
+        );
+
+        let wanted = self
+            .isolate
+            .step(&config.isolate, &motion, S::from_q24(permit.isolation));
+        let permitted = self.arrest.step(&config.arrest, &motion, wanted);
+        let drive = self.limit.step(
+            &config.limit,
+            &motion,
+            &limit::Input {
+                accel: permitted,
+                mass: self.weigh.mass(),
+                supply: S::from_q24(readings.supply),
+                coil_temperature: S::from_q24(readings.coil_temperature),
+                authority: S::from_q24(permit.force),
+            },
+        );
+        self.heat_share = drive.heat_share.to_q24();
+        config
+            .static_force
+            .step(&mut self.static_force, drive.disturbance);
+        self.static_force = self.static_force.finite_or(S::ZERO);
+
+        if permit.new_load {
+            self.weigh.begin(&config.weigh);
+        }
+        self.weigh.step(
+            &config.weigh,
+            &weigh::Input {
+                force: config.limit.force_of(S::from_q24(readings.current)) - drive.support,
+                seat_accel: motion.seat_accel,
+                travel: motion.travel,
+                travel_rate: motion.travel_rate,
+                driven: permit.mode.drives(),
+                level: permit.level,
+            },
+        );
+        self.note_changes(permit.mode, faults);
+        let answer = self.answer(frame.sequence, &permit, drive.current, faults);
+        self.last = Some(Inside {
+            readings,
+            motion,
+            wanted,
+            permitted,
+            arrest_limits: self.arrest.limits(),
+            drive,
+            mass: self.weigh.mass(),
+            preload: self.weigh.preload(),
+            permit,
+            faults,
+        });
+        answer
+    }
+
+    /// What the last step saw and decided; `None` before the first step.
+    #[must_use]
+    pub const fn inside(&self) -> Option<&Inside<S>> {
+        self.last.as_ref()
+    }
+
+    /// The mode now.
+    #[must_use]
+    pub const fn mode(&self) -> Mode {
+        self.supervise.mode()
+    }
+
+    /// The newest changes of mode and fault, oldest first.
+    pub fn events(&self) -> impl Iterator<Item = Event> + '_ {
+        self.events.iter()
+    }
+
+    fn note_changes(&mut self, mode: Mode, faults: Faults) {
+        let last = self
+            .last
+            .as_ref()
+            .map_or((Mode::Off, Faults::default()), |l| {
+                (l.permit.mode, l.faults)
+            });
+        if last != (mode, faults) {
+            self.events.note(Event {
+                step: self.step,
+                mode,
+                faults,
+            });
+        }
+        // Disarming after a fault is the deliberate reset.
+        if mode == Mode::Off {
+            self.latched = Faults::default();
+        }
+        self.step = self.step.wrapping_add(1);
+    }
+
+    fn answer(&self, sequence: u16, permit: &Permit, current: S, faults: Faults) -> DriveFrame {
+        let drives = permit.mode.drives();
+        let bit = |on: bool, mask: u8| if on { mask } else { 0 };
+        let outputs = bit(drives, DriveFrame::ENABLE)
+            | bit(permit.mode.damps(), DriveFrame::DAMP)
+            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
+            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
+        // Counts / 1024 as a count of 2^-24; rounding it down by 14 bits gives counts.
+        let scaled = (current.finite_or(S::ZERO) * self.config.per_current_count).to_q24();
+        let counts =
+            (scaled.saturating_add(1 << 13) >> 14).clamp(i32::from(i16::MIN), i32::from(i16::MAX));
+        DriveFrame {
+            sequence,
+            current_command: if drives { counts as i16 } else { 0 },
+            outputs,
+            mode: permit.mode.code(),
+            faults: faults.0,
+        }
+    }
+}

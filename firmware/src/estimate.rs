@@ -1,0 +1,294 @@
+//! Stage 3: the motion of floor and seat.
+//!
+//! One observer with fixed gains joins both accelerometers and the travel
+//! sensor. Its states are the floor's displacement and velocity, the bias of
+//! the floor accelerometer, the travel, the travel rate and the bias of the
+//! seat accelerometer. Two innovations correct it: travel measured less travel
+//! predicted, and zero less floor displacement, which says that the floor goes
+//! nowhere in the long run and makes displacement and velocity high-passed.
+//! The gains come from the noise figures of the rig by a discrete Riccati
+//! equation, solved on the host.
+//!
+//! A lattice learns the floor's velocity as an autoregression and forecasts
+//! the floor over the next fraction of a second.
+
+use crate::check::{BuildError, positive, require, within};
+use crate::parameters::Timing;
+use shared_math::{Lattice, LatticeConfig, Observer, ObserverGains, Scalar};
+
+/// States of the observer.
+pub const STATES: usize = 6;
+/// Innovations: floor displacement, travel.
+pub const INNOVATIONS: usize = 2;
+/// Order of the floor's autoregression.
+pub const ORDER: usize = 5;
+/// Control steps between two samples of the autoregression.
+pub const SAMPLE_STEPS: usize = 25;
+/// Past floor velocities kept.
+const PAST: usize = ORDER * SAMPLE_STEPS;
+/// Times at which the floor is forecast.
+pub const TIMES: usize = 12;
+/// Samples of the autoregression between two forecast times.
+pub const SAMPLES_PER_TIME: usize = 2;
+
+/// Gains and forecast.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Steady observer gains for each step; rows: floor displacement, floor
+    /// velocity, floor bias, travel, travel rate, seat bias; columns: floor
+    /// displacement (m), travel (m).
+    pub gains: [[f32; INNOVATIONS]; STATES],
+    /// Faster gains while the biases are being learnt after a reset.
+    pub start_gains: [[f32; INNOVATIONS]; STATES],
+    /// How long the faster gains are used, s, 0 to 60.
+    pub start_s: f32,
+    /// Largest accelerometer bias, m/s^2, up to 5.
+    pub bias_max_mps2: f32,
+    /// Memory of the forecast, s, 1 to 60.
+    pub forecast_window_s: f32,
+    /// Floor velocity below which the forecast relies on its prior, m/s.
+    pub forecast_floor_mps: f32,
+    /// Residual velocity below which later coefficients fade, m/s.
+    pub forecast_residual_mps: f32,
+    /// Floor velocity kept over one sample without experience, share, 0 to 1.
+    pub forecast_persistence: f32,
+}
+
+/// Immutable constants of the stage.
+#[derive(Clone, Copy, Debug)]
+pub struct Config<S> {
+    step: S,
+    half_step: S,
+    half_step_squared: S,
+    gains: ObserverGains<S, STATES, INNOVATIONS>,
+    start_gains: ObserverGains<S, STATES, INNOVATIONS>,
+    start_steps: u32,
+    velocity_correction: S,
+    start_velocity_correction: S,
+    bias_max: S,
+    velocity_max: S,
+    displacement_max: S,
+    lattice: LatticeConfig<S>,
+    sample_interval: S,
+}
+
+/// Scale of the lattice's input: keeps sums of squares within the fixed-point range.
+const LATTICE_SCALE: f32 = 0.5;
+
+impl Parameters {
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        for row in self.gains.iter().chain(&self.start_gains) {
+            for &k in row {
+                require(
+                    k.is_finite() && k.abs() < 100.0,
+                    "estimate.gains",
+                    k,
+                    "finite gains below 100",
+                )?;
+            }
+        }
+        within("estimate.start_s", self.start_s, 0.0, 60.0, "0 to 60 s")?;
+        within(
+            "estimate.bias_max_mps2",
+            self.bias_max_mps2,
+            0.0,
+            5.0,
+            "0 to 5 m/s2",
+        )?;
+        within(
+            "estimate.forecast_window_s",
+            self.forecast_window_s,
+            1.0,
+            60.0,
+            "1 to 60 s",
+        )?;
+        positive("estimate.forecast_floor_mps", self.forecast_floor_mps)?;
+        positive("estimate.forecast_residual_mps", self.forecast_residual_mps)?;
+        within(
+            "estimate.forecast_persistence",
+            self.forecast_persistence,
+            0.0,
+            1.0,
+            "0 to 1",
+        )?;
+        let dt = timing.step_s;
+        let sample_s = dt * SAMPLE_STEPS as f32;
+        let window = self.forecast_window_s / sample_s;
+        let squared_sum = |v: f32| 2.0 * v * v * window;
+        Ok(Config {
+            step: S::from_f32(dt),
+            half_step: S::from_f32(0.5 * dt),
+            half_step_squared: S::from_f32(0.5 * dt * dt),
+            gains: ObserverGains::from_f32(&self.gains),
+            start_gains: ObserverGains::from_f32(&self.start_gains),
+            start_steps: (self.start_s / dt) as u32,
+            velocity_correction: S::from_f32(self.gains[0][0] / dt),
+            start_velocity_correction: S::from_f32(self.start_gains[0][0] / dt),
+            bias_max: S::from_f32(self.bias_max_mps2),
+            velocity_max: S::from_f32(10.0),
+            displacement_max: S::from_f32(10.0),
+            lattice: LatticeConfig::new(
+                LATTICE_SCALE,
+                window,
+                squared_sum(self.forecast_floor_mps),
+                self.forecast_persistence,
+                squared_sum(self.forecast_residual_mps),
+            ),
+            sample_interval: S::from_f32(sample_s / LATTICE_SCALE),
+        })
+    }
+}
+
+/// What the stage takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Input<S> {
+    /// Floor acceleration measured, m/s^2.
+    pub floor_accel: S,
+    /// Seat acceleration measured, m/s^2.
+    pub seat_accel: S,
+    /// Travel measured, m.
+    pub travel: S,
+}
+
+/// What the stage gives.
+#[derive(Clone, Copy, Debug)]
+pub struct Output<S> {
+    /// Floor acceleration less its bias, m/s^2.
+    pub floor_accel: S,
+    /// Floor velocity, high-passed, m/s.
+    pub floor_velocity: S,
+    /// Floor displacement, high-passed, m.
+    pub floor_displacement: S,
+    /// Seat acceleration less its bias, m/s^2.
+    pub seat_accel: S,
+    /// Seat velocity: floor velocity plus travel rate, m/s.
+    pub seat_velocity: S,
+    /// Travel, m.
+    pub travel: S,
+    /// Travel rate, m/s.
+    pub travel_rate: S,
+    /// Bias of the floor accelerometer, m/s^2.
+    pub floor_bias: S,
+    /// Bias of the seat accelerometer, m/s^2.
+    pub seat_bias: S,
+    /// Travel measured less travel predicted, m.
+    pub travel_innovation: S,
+    /// Forecast change of the floor's displacement at each time, m.
+    pub floor_ahead: [S; TIMES],
+    /// Whether every number was finite.
+    pub finite: bool,
+}
+
+/// The observer's state.
+#[derive(Clone, Copy, Debug)]
+pub struct State<S> {
+    observer: Observer<S, STATES>,
+    last: [S; 2],
+    steps: u32,
+    lattice: Lattice<S, ORDER, SAMPLE_STEPS, PAST>,
+}
+
+impl<S: Scalar> Default for State<S> {
+    fn default() -> Self {
+        Self {
+            observer: Observer::default(),
+            last: [S::ZERO; 2],
+            steps: 0,
+            lattice: Lattice::default(),
+        }
+    }
+}
+
+impl<S: Scalar> State<S> {
+    /// One step. Non-finite states are replaced by zero and reported.
+    pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
+        if self.steps == 0 {
+            self.observer.state[3] = input.travel;
+            self.last = [input.floor_accel, input.seat_accel];
+        }
+        let starting = self.steps < config.start_steps;
+        self.steps = self.steps.saturating_add(1);
+
+        // Predict with the mean acceleration over the step.
+        let [z, v, bf, r, w, bs] = self.observer.state;
+        let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
+        let floor = mean(self.last[0], input.floor_accel) - bf;
+        let relative = mean(self.last[1], input.seat_accel) - bs - floor;
+        self.last = [input.floor_accel, input.seat_accel];
+        self.observer.state = [
+            z + config.step * v + config.half_step_squared * floor,
+            v + config.step * floor,
+            bf,
+            r + config.step * w + config.half_step_squared * relative,
+            w + config.step * relative,
+            bs,
+        ];
+
+        // Correct.
+        let innovation = [
+            -self.observer.state[0],
+            input.travel - self.observer.state[3],
+        ];
+        let (gains, correction) = if starting {
+            (&config.start_gains, config.start_velocity_correction)
+        } else {
+            (&config.gains, config.velocity_correction)
+        };
+        self.observer.correct(gains, &innovation);
+        let finite = self.keep_bounded(config, input.travel);
+
+        let [z, v, bf, r, w, bs] = self.observer.state;
+        // The high-pass turns the velocity's phase by (gain / step) / omega; adding
+        // that share of the displacement takes the first-order part back.
+        let floor_velocity = v + correction * z;
+        self.lattice.step(&config.lattice, floor_velocity);
+        Output {
+            floor_accel: input.floor_accel - bf,
+            floor_velocity,
+            floor_displacement: z,
+            seat_accel: input.seat_accel - bs,
+            seat_velocity: floor_velocity + w,
+            travel: r,
+            travel_rate: w,
+            floor_bias: bf,
+            seat_bias: bs,
+            travel_innovation: innovation[1],
+            floor_ahead: self
+                .lattice
+                .forecast_integral(SAMPLES_PER_TIME, config.sample_interval),
+            finite,
+        }
+    }
+
+    fn keep_bounded(&mut self, config: &Config<S>, travel: S) -> bool {
+        let fallback = [S::ZERO, S::ZERO, S::ZERO, travel, S::ZERO, S::ZERO];
+        let bound = [
+            config.displacement_max,
+            config.velocity_max,
+            config.bias_max,
+            config.displacement_max,
+            config.velocity_max,
+            config.bias_max,
+        ];
+        let mut finite = true;
+        for ((x, &instead), &most) in self.observer.state.iter_mut().zip(&fallback).zip(&bound) {
+            let is_finite = x.is_finite();
+            finite &= is_finite;
+            *x = if is_finite {
+                x.limit(-most, most)
+            } else {
+                instead
+            };
+        }
+        finite
+    }
+}

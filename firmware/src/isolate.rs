@@ -1,0 +1,160 @@
+//! Stage 4: the seat acceleration that isolates best within the travel.
+//!
+//! Two parts add up. A soft part calms the seat's own motion: a damper on the seat's
+//! absolute velocity, a weak centring spring on travel and a slower integral
+//! of it. The other part looks ahead: given the forecast of the floor, which
+//! least acceleration keeps the seat within the usable travel over the next
+//! 0.6 s? On a gentle floor the answer is none. The rougher the floor, the more
+//! of it is followed: nothing is tuned to a floor or an occupant.
+//!
+//! After an occupant has sat down the seat rises to mid travel under a small acceleration
+//! limit; `authority` then leads over to isolation.
+
+use crate::check::{BuildError, positive, within};
+use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
+use crate::parameters::Timing;
+use shared_math::{Horizon, HorizonConfig, Scalar};
+
+/// Gains of the isolation.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Natural frequency of the soft part, Hz.
+    pub centre_hz: f32,
+    /// Damping ratio of the soft part.
+    pub centre_damping: f32,
+    /// Rate of the integral of travel, 1/s.
+    pub centre_integral_ps: f32,
+    /// Travel that isolation may use to either side, m.
+    pub usable_m: f32,
+    /// Softness of that limit, share (see [`HorizonConfig::new`]).
+    pub softness: f32,
+    /// Largest wanted acceleration, m/s^2, below 100.
+    pub accel_max_mps2: f32,
+    /// Natural frequency of the motion to mid travel, Hz.
+    pub rise_hz: f32,
+    /// Largest acceleration on the way to mid travel, m/s^2.
+    pub rise_accel_mps2: f32,
+}
+
+/// Gauss-Seidel sweeps a step.
+const SWEEPS: usize = 2;
+
+/// Immutable constants.
+#[derive(Clone, Copy, Debug)]
+pub struct Config<S> {
+    damp: S,
+    centre: S,
+    integral: S,
+    integral_max: S,
+    horizon: HorizonConfig<S, TIMES>,
+    accel_max: S,
+    rise_damp: S,
+    rise_centre: S,
+    rise_accel: S,
+}
+
+impl Parameters {
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        within(
+            "isolate.centre_hz",
+            self.centre_hz,
+            0.01,
+            1.0,
+            "0.01 to 1 Hz",
+        )?;
+        within(
+            "isolate.centre_damping",
+            self.centre_damping,
+            0.2,
+            2.0,
+            "0.2 to 2",
+        )?;
+        let omega = core::f32::consts::TAU * self.centre_hz;
+        within(
+            "isolate.centre_integral_ps",
+            self.centre_integral_ps,
+            0.0,
+            self.centre_damping * omega,
+            "0 to damping * 2 pi * centre_hz, so that the loop is stable",
+        )?;
+        within(
+            "isolate.usable_m",
+            self.usable_m,
+            0.005,
+            1.0,
+            "0.005 to 1 m",
+        )?;
+        within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
+        within(
+            "isolate.accel_max_mps2",
+            self.accel_max_mps2,
+            1.0,
+            100.0,
+            "1 to 100 m/s2",
+        )?;
+        within("isolate.rise_hz", self.rise_hz, 0.1, 3.0, "0.1 to 3 Hz")?;
+        positive("isolate.rise_accel_mps2", self.rise_accel_mps2)?;
+        let rise = core::f32::consts::TAU * self.rise_hz;
+        let interval = timing.step_s * (SAMPLE_STEPS * SAMPLES_PER_TIME) as f32;
+        Ok(Config {
+            damp: S::from_f32(2.0 * self.centre_damping * omega),
+            centre: S::from_f32(omega * omega),
+            integral: S::from_f32(omega * omega * self.centre_integral_ps * timing.step_s),
+            integral_max: S::from_f32(0.5 * omega * omega * self.usable_m),
+            horizon: HorizonConfig::new(interval, self.usable_m, self.softness),
+            accel_max: S::from_f32(self.accel_max_mps2),
+            rise_damp: S::from_f32(2.0 * rise),
+            rise_centre: S::from_f32(rise * rise),
+            rise_accel: S::from_f32(self.rise_accel_mps2),
+        })
+    }
+}
+
+/// What is kept from step to step.
+#[derive(Clone, Copy, Debug)]
+pub struct State<S> {
+    horizon: Horizon<S, TIMES>,
+    integral: S,
+}
+
+impl<S: Scalar> Default for State<S> {
+    fn default() -> Self {
+        Self {
+            horizon: Horizon::default(),
+            integral: S::ZERO,
+        }
+    }
+}
+
+impl<S: Scalar> State<S> {
+    /// Wanted seat acceleration, m/s^2. `authority` in [0, 1]: 0 rises to mid
+    /// travel, 1 isolates.
+    pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
+        let mut error = [S::ZERO; TIMES];
+        for ((e, &ahead), &tau) in error
+            .iter_mut()
+            .zip(&motion.floor_ahead)
+            .zip(config.horizon.tau())
+        {
+            *e = motion.travel + motion.seat_velocity * tau - ahead;
+        }
+        let keep = self.horizon.step(&config.horizon, &error, SWEEPS);
+        self.integral = (self.integral + config.integral * authority * motion.travel)
+            .limit(-config.integral_max, config.integral_max);
+        let soft =
+            config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
+        let isolate = (keep - soft).limit(-config.accel_max, config.accel_max);
+        let rise = (-(config.rise_centre * motion.travel + config.rise_damp * motion.travel_rate))
+            .limit(-config.rise_accel, config.rise_accel);
+        rise + authority * (isolate - rise)
+    }
+}

@@ -1,0 +1,394 @@
+//! Stage 6: permitted acceleration to force to current, within every limit.
+//!
+//! The force is `mass * acceleration` plus what the support does to the seat
+//! (spring, viscous and Coulomb friction, computed and cancelled) plus a
+//! disturbance estimate: the integral of the difference between the acceleration that was
+//! asked for and the one that came. It is then kept within force, slew,
+//! current, supply (back-EMF, power both ways) and coil temperature. What the
+//! limits took away is known to the disturbance estimate, so nothing winds up.
+//!
+//! Units: tonnes, kilonewtons, amperes, volts.
+
+use crate::check::{BuildError, not_negative, positive, require, within};
+use crate::estimate;
+use crate::parameters::Timing;
+use shared_math::{Delay, Lag, Scalar};
+
+/// Actuator and support as the firmware knows them.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Force constant, N/A; also the back-EMF constant, V s/m. Up to 127.
+    pub force_constant_npa: f32,
+    /// Winding resistance at 20 degrees Celsius, ohm.
+    pub resistance_20c_ohm: f32,
+    /// Rise of resistance, 1/K (copper: 0.00393).
+    pub resistance_rise_pk: f32,
+    /// Largest current, A, below 128.
+    pub current_max_a: f32,
+    /// Largest change of force, N/s.
+    pub slew_nps: f32,
+    /// Share of the supply voltage that may be used, 0.5 to 1.
+    pub voltage_share: f32,
+    /// Largest power drawn from the supply, W.
+    pub power_max_w: f32,
+    /// Largest power returned to the supply, W.
+    pub regeneration_max_w: f32,
+    /// Coil temperature from which the current limit falls, degrees Celsius.
+    pub derate_from_c: f32,
+    /// Coil temperature at which the current limit is zero, degrees Celsius.
+    pub derate_to_c: f32,
+    /// Stiffness of the support spring, N/m.
+    pub spring_npm: f32,
+    /// Viscous friction, N s/m.
+    pub viscous_nspm: f32,
+    /// Coulomb friction, N.
+    pub coulomb_n: f32,
+    /// Share of the Coulomb friction that is cancelled, 0 to 1.
+    pub coulomb_share: f32,
+    /// Travel rate at which the Coulomb force is taken as full, m/s.
+    pub coulomb_full_mps: f32,
+    /// Bandwidth of the disturbance estimate for its design mass, Hz.
+    pub disturbance_hz: f32,
+    /// Design mass of the disturbance estimate: what moves at high frequency, kg.
+    pub disturbance_mass_kg: f32,
+    /// Largest disturbance force, N.
+    pub disturbance_max_n: f32,
+    /// Lag of current loop and accelerometer in the disturbance estimate's reference, s.
+    pub reference_lag_s: f32,
+}
+
+/// Steps between a command and the sample that shows its effect.
+const REFERENCE_DELAY: usize = 2;
+
+/// Immutable constants.
+#[derive(Clone, Copy, Debug)]
+pub struct Config<S> {
+    force_constant: S,
+    per_force_constant: S,
+    emf: S,
+    emf_tenth: S,
+    resistance: S,
+    resistance_per_hk: S,
+    current_max: S,
+    slew_step: S,
+    voltage_share: S,
+    power: S,
+    regeneration: S,
+    derate_to: S,
+    per_derate: S,
+    spring: S,
+    viscous: S,
+    coulomb: S,
+    per_coulomb: S,
+    latency: S,
+    disturbance_gain: S,
+    disturbance_max: S,
+    reference_lag: Lag<S>,
+}
+
+impl Parameters {
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        within(
+            "limit.force_constant_npa",
+            self.force_constant_npa,
+            0.1,
+            127.0,
+            "0.1 to 127 N/A",
+        )?;
+        within(
+            "limit.resistance_20c_ohm",
+            self.resistance_20c_ohm,
+            0.01,
+            50.0,
+            "0.01 to 50 ohm",
+        )?;
+        within(
+            "limit.resistance_rise_pk",
+            self.resistance_rise_pk,
+            0.0,
+            0.01,
+            "0 to 0.01 1/K",
+        )?;
+        within(
+            "limit.current_max_a",
+            self.current_max_a,
+            0.1,
+            127.0,
+            "0.1 to 127 A",
+        )?;
+        positive("limit.slew_nps", self.slew_nps)?;
+        within(
+            "limit.voltage_share",
+            self.voltage_share,
+            0.5,
+            1.0,
+            "0.5 to 1",
+        )?;
+        within(
+            "limit.power_max_w",
+            self.power_max_w,
+            1.0,
+            10_000.0,
+            "1 to 10000 W",
+        )?;
+        within(
+            "limit.regeneration_max_w",
+            self.regeneration_max_w,
+            0.0,
+            10_000.0,
+            "0 to 10000 W",
+        )?;
+        require(
+            self.derate_from_c < self.derate_to_c
+                && self.derate_to_c <= 300.0
+                && self.derate_from_c > 0.0,
+            "limit.derate_from_c",
+            self.derate_from_c,
+            "above zero and below derate_to_c, which is at most 300",
+        )?;
+        within(
+            "limit.spring_npm",
+            self.spring_npm,
+            0.0,
+            100_000.0,
+            "0 to 100000 N/m",
+        )?;
+        within(
+            "limit.viscous_nspm",
+            self.viscous_nspm,
+            0.0,
+            100_000.0,
+            "0 to 100000 N s/m",
+        )?;
+        not_negative("limit.coulomb_n", self.coulomb_n)?;
+        within(
+            "limit.coulomb_share",
+            self.coulomb_share,
+            0.0,
+            1.0,
+            "0 to 1",
+        )?;
+        within(
+            "limit.coulomb_full_mps",
+            self.coulomb_full_mps,
+            0.000_5,
+            1.0,
+            "0.0005 to 1 m/s",
+        )?;
+        within(
+            "limit.disturbance_hz",
+            self.disturbance_hz,
+            0.0,
+            0.05 / timing.step_s,
+            "0 to 0.05 / step_s: a faster loop is unstable with its latency",
+        )?;
+        positive("limit.disturbance_mass_kg", self.disturbance_mass_kg)?;
+        not_negative("limit.disturbance_max_n", self.disturbance_max_n)?;
+        within(
+            "limit.reference_lag_s",
+            self.reference_lag_s,
+            0.0,
+            0.01,
+            "0 to 0.01 s",
+        )?;
+        let kilo = |x: f32| S::from_f32(x * 1.0e-3);
+        let rise_per_hk = self.resistance_20c_ohm * self.resistance_rise_pk * 100.0;
+        Ok(Config {
+            force_constant: kilo(self.force_constant_npa),
+            per_force_constant: S::from_f32(1.0e3 / self.force_constant_npa),
+            emf: S::from_f32(self.force_constant_npa),
+            emf_tenth: S::from_f32(0.1 * self.force_constant_npa),
+            resistance: S::from_f32(self.resistance_20c_ohm - 0.2 * rise_per_hk),
+            resistance_per_hk: S::from_f32(rise_per_hk),
+            current_max: S::from_f32(self.current_max_a),
+            slew_step: S::from_f32(self.slew_nps / self.force_constant_npa * timing.step_s),
+            voltage_share: S::from_f32(self.voltage_share),
+            power: S::from_f32(0.01 * self.power_max_w),
+            regeneration: S::from_f32(0.01 * self.regeneration_max_w),
+            derate_to: S::from_f32(0.01 * self.derate_to_c),
+            per_derate: S::from_f32(100.0 / (self.derate_to_c - self.derate_from_c)),
+            spring: kilo(self.spring_npm),
+            viscous: kilo(self.viscous_nspm),
+            coulomb: kilo(self.coulomb_n * self.coulomb_share),
+            per_coulomb: S::from_f32(1.0 / self.coulomb_full_mps),
+            latency: S::from_f32(timing.latency_s),
+            disturbance_gain: S::from_f32(
+                core::f32::consts::TAU
+                    * self.disturbance_hz
+                    * self.disturbance_mass_kg
+                    * 1.0e-3
+                    * timing.step_s,
+            ),
+            disturbance_max: kilo(self.disturbance_max_n),
+            reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
+        })
+    }
+}
+
+/// What the stage takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Input<S> {
+    /// Permitted seat acceleration, m/s^2.
+    pub accel: S,
+    /// Supported mass, t, above zero.
+    pub mass: S,
+    /// Supply voltage, V.
+    pub supply: S,
+    /// Coil temperature, hundreds of degrees Celsius.
+    pub coil_temperature: S,
+    /// Share of the force that may act, 0 to 1; with 0 the disturbance estimate rests at zero.
+    pub authority: S,
+}
+
+/// What the stage gives.
+#[derive(Clone, Copy, Debug)]
+pub struct Output<S> {
+    /// Current command, A, within every limit.
+    pub current: S,
+    /// Force that the command stands for, kN.
+    pub force: S,
+    /// What spring and friction do to the seat at the time of the sample, kN, to be cancelled.
+    pub support: S,
+    /// Disturbance estimate, kN: the static load that the actuator carries, in the main.
+    pub disturbance: S,
+    /// Share of the current limit that heat leaves, 0 to 1.
+    pub heat_share: S,
+}
+
+/// What is kept from step to step.
+#[derive(Clone, Copy, Debug)]
+pub struct State<S> {
+    disturbance: S,
+    current: S,
+    delay: Delay<S, REFERENCE_DELAY>,
+    reference: S,
+}
+
+impl<S: Scalar> Default for State<S> {
+    fn default() -> Self {
+        Self {
+            disturbance: S::ZERO,
+            current: S::ZERO,
+            delay: Delay::default(),
+            reference: S::ZERO,
+        }
+    }
+}
+
+impl<S: Scalar> State<S> {
+    /// One step. The current is finite and within its limits for every input.
+    pub fn step(
+        &mut self,
+        config: &Config<S>,
+        motion: &estimate::Output<S>,
+        input: &Input<S>,
+    ) -> Output<S> {
+        let on = S::select_ge(S::ZERO, input.authority, S::ZERO, S::ONE);
+        let shortfall = self.reference - motion.seat_accel;
+        self.disturbance = (self.disturbance + config.disturbance_gain * shortfall)
+            .finite_or(S::ZERO)
+            .limit(-config.disturbance_max, config.disturbance_max)
+            * on;
+
+        let rate_ahead =
+            motion.travel_rate + (self.reference - motion.floor_accel) * config.latency;
+        let linear = config.spring * motion.travel + config.viscous * motion.travel_rate;
+        let cancel =
+            linear + config.coulomb * (rate_ahead * config.per_coulomb).limit(-S::ONE, S::ONE);
+        let support = linear
+            + config.coulomb * (motion.travel_rate * config.per_coulomb).limit(-S::ONE, S::ONE);
+        let besides = cancel + self.disturbance;
+        let force = (input.mass * input.accel + besides) * input.authority;
+
+        let heat_share = config.heat_share(input.coil_temperature);
+        let (low, high) = config.current_band(
+            motion.travel_rate,
+            input.supply,
+            input.coil_temperature,
+            heat_share,
+        );
+        let asked = (force * config.per_force_constant).finite_or(S::ZERO);
+        let slewed = asked.limit(
+            self.current - config.slew_step,
+            self.current + config.slew_step,
+        );
+        self.current = slewed.limit(low, high) * on;
+
+        let given = config.force_constant * self.current;
+        let expected = (given - besides)
+            .div(input.mass)
+            .limit(S::from_f32(-100.0), S::from_f32(100.0));
+        let arrived = self.delay.step(expected.finite_or(S::ZERO));
+        let mut reference = self.reference;
+        self.reference = config
+            .reference_lag
+            .step(&mut reference, arrived)
+            .finite_or(S::ZERO);
+        Output {
+            current: self.current,
+            force: given,
+            support,
+            disturbance: self.disturbance,
+            heat_share,
+        }
+    }
+}
+
+impl<S: Scalar> Config<S> {
+    /// Force of a current, kN.
+    #[inline(always)]
+    pub fn force_of(&self, current: S) -> S {
+        self.force_constant * current
+    }
+
+    fn heat_share(&self, temperature: S) -> S {
+        ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE)
+    }
+
+    /// Lowest and highest current that voltage, power, heat and the winding allow, A.
+    fn current_band(&self, rate: S, supply: S, temperature: S, heat_share: S) -> (S, S) {
+        let resistance =
+            (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
+        let per_resistance = S::ONE.div(resistance);
+        let voltage = self.voltage_share * supply.max(S::ZERO);
+        let emf = self.emf * rate;
+        let heat = self.current_max * heat_share;
+        // Voltage: -U <= R i + emf <= U.
+        let high = (voltage - emf) * per_resistance;
+        let low = (-voltage - emf) * per_resistance;
+        // Power drawn: i (R i + emf) <= P, in tens of volts so that squares stay small.
+        let four = S::from_f32(4.0);
+        let ten_by_2r = S::from_f32(5.0) * per_resistance;
+        let emf = self.emf_tenth * rate;
+        let root = (emf * emf + four * resistance * self.power).sqrt();
+        let drawn_high = (root - emf) * ten_by_2r;
+        let drawn_low = (-root - emf) * ten_by_2r;
+        // Power returned: i (R i + emf) >= -Q. It is broken only between the
+        // roots of R i^2 + emf i + Q, which lie on the braking side; stay on the
+        // near side of the smaller one.
+        let room = emf * emf - four * resistance * self.regeneration;
+        let open = S::ONE + S::ONE;
+        let near = S::select_ge(
+            room,
+            S::ZERO,
+            (room.sqrt() - emf.abs()) * ten_by_2r,
+            -heat * open,
+        );
+        let back_high = S::select_ge(emf, S::ZERO, heat, (-near).max(S::ZERO));
+        let back_low = S::select_ge(emf, S::ZERO, near.min(S::ZERO), -heat);
+        // Voltage is physics and yields nothing: the band may leave zero outside at
+        // high speed; the winding's own limit always holds.
+        let high = high.min(drawn_high).min(back_high).limit(-heat, heat);
+        let low = low.max(drawn_low).max(back_low).limit(-heat, heat);
+        (low.min(high), high)
+    }
+}

@@ -1,0 +1,60 @@
+//! All parameters of the firmware: one struct a stage, SI units.
+
+use crate::check::{BuildError, within};
+use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
+
+/// When things happen.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Timing {
+    /// Control period, s, 0.25 to 5 ms.
+    pub step_s: f32,
+    /// From the sampling of the sensors to the middle of the hold of the force
+    /// that answers them, current loop and sensor lag included, s, 0 to 10 ms.
+    pub latency_s: f32,
+}
+
+impl Timing {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        within(
+            "timing.step_s",
+            self.step_s,
+            0.000_25,
+            0.005,
+            "0.00025 to 0.005 s",
+        )?;
+        within("timing.latency_s", self.latency_s, 0.0, 0.01, "0 to 0.01 s")
+    }
+}
+
+/// The whole parameter table.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Control period and latency.
+    pub timing: Timing,
+    /// Sensor scales.
+    pub calibrate: calibrate::Parameters,
+    /// Plausibility limits of the sensors.
+    pub vet: vet::Parameters,
+    /// Observer gains and forecast.
+    pub estimate: estimate::Parameters,
+    /// Supported mass and preload.
+    pub weigh: weigh::Parameters,
+    /// Isolation.
+    pub isolate: isolate::Parameters,
+    /// End-of-travel deceleration.
+    pub arrest: arrest::Parameters,
+    /// Actuator limits and compensation.
+    pub limit: limit::Parameters,
+    /// Modes.
+    pub supervise: supervise::Parameters,
+}

@@ -1,0 +1,467 @@
+//! Which mode the seat is in, and what that mode may do.
+//!
+//! ```text
+//!            arm              occupant            up            hot
+//!   Off ----------> Passive ----------> Rise ----------> Active <------> Derated
+//!    ^   disarm        ^  ^               |                |                |
+//!    +-----------------+  +---- Settle <--+-- occupant left, disarmed ------+
+//!                      |
+//!   any driving mode --+--> Damped    passing fault or open stop circuit; back
+//!                      |              to Passive when it has been gone a while
+//!                      +--> Fault     any other fault; left only by disarming
+//! ```
+//!
+//! Only Rise, Active, Derated and Settle drive. Damped and Fault short the
+//! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
+//! are bumpless; only a fault takes it away at once.
+
+use crate::check::{BuildError, require, within};
+use crate::frame::Switches;
+use crate::parameters::Timing;
+use crate::vet::Faults;
+use shared_math::{Debounce, q24_from_f32};
+
+/// Modes of the seat.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[repr(u8)]
+pub enum Mode {
+    /// Not armed: drive disabled, windings open.
+    #[default]
+    Off = 0,
+    /// Armed, nobody seated: drive disabled, the support alone carries.
+    Passive = 1,
+    /// An occupant is being lifted to mid travel.
+    Rise = 2,
+    /// Isolating.
+    Active = 3,
+    /// Isolating with less current, for heat.
+    Derated = 4,
+    /// Handing over to the support: authority fades.
+    Settle = 5,
+    /// Safe state after a passing fault: drive disabled, windings shorted.
+    Damped = 6,
+    /// Safe state after a latched fault: drive disabled, windings shorted.
+    Fault = 7,
+}
+
+impl Mode {
+    /// Number of the mode in frames and records.
+    #[must_use]
+    pub const fn code(self) -> u8 {
+        self as u8
+    }
+
+    /// Name of the mode.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Off => "off",
+            Self::Passive => "passive",
+            Self::Rise => "rise",
+            Self::Active => "active",
+            Self::Derated => "derated",
+            Self::Settle => "settle",
+            Self::Damped => "damped",
+            Self::Fault => "fault",
+        }
+    }
+
+    /// The mode with the given number.
+    #[must_use]
+    pub const fn from_code(code: u8) -> Option<Self> {
+        Some(match code {
+            0 => Self::Off,
+            1 => Self::Passive,
+            2 => Self::Rise,
+            3 => Self::Active,
+            4 => Self::Derated,
+            5 => Self::Settle,
+            6 => Self::Damped,
+            7 => Self::Fault,
+            _ => return None,
+        })
+    }
+
+    /// Whether current may be driven.
+    #[must_use]
+    pub const fn drives(self) -> bool {
+        matches!(
+            self,
+            Self::Rise | Self::Active | Self::Derated | Self::Settle
+        )
+    }
+
+    /// Whether the windings are shorted.
+    #[must_use]
+    pub const fn damps(self) -> bool {
+        matches!(self, Self::Damped | Self::Fault)
+    }
+}
+
+/// Times and thresholds of the modes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// A switch must rest this long before it counts, s.
+    pub switch_s: f32,
+    /// Rise ends when travel is within this of mid travel, m.
+    pub risen_m: f32,
+    /// Rise ends after this time at the latest, s.
+    pub rise_max_s: f32,
+    /// From rising to full isolation, s.
+    pub lead_in_s: f32,
+    /// From full authority to none when leaving, s.
+    pub lead_out_s: f32,
+    /// Longest time in Settle, in which the height adjuster takes over the load, s.
+    pub settle_max_s: f32,
+    /// Levelling starts this long after the rise has ended, s: the mass is known then.
+    pub level_after_s: f32,
+    /// Static actuator force above which the height adjuster is moved, N.
+    pub level_force_n: f32,
+    /// Heat share below which the mode is Derated, 0 to 1.
+    pub derated_below: f32,
+    /// Heat share above which the mode is Active again, 0 to 1.
+    pub active_above: f32,
+    /// A passing fault must have been gone this long, s.
+    pub clear_s: f32,
+}
+
+/// Immutable constants: steps and counts of 2^-24.
+#[derive(Clone, Copy, Debug)]
+pub struct Config {
+    switch_steps: u16,
+    risen: i32,
+    rise_max: u32,
+    lead_in_step: i32,
+    lead_out_step: i32,
+    settle_max: u32,
+    level_after: u32,
+    level_on: i32,
+    level_off: i32,
+    derated_below: i32,
+    active_above: i32,
+    clear_steps: u16,
+}
+
+/// Full authority, as a count of 2^-24.
+const FULL: i32 = 1 << 24;
+
+impl Parameters {
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
+        let steps = |field, s: f32, most: f32, expected| -> Result<u32, BuildError> {
+            within(field, s, timing.step_s, most, expected)?;
+            Ok((s / timing.step_s) as u32)
+        };
+        within(
+            "supervise.risen_m",
+            self.risen_m,
+            0.0005,
+            1.0,
+            "0.0005 to 1 m",
+        )?;
+        within(
+            "supervise.level_force_n",
+            self.level_force_n,
+            1.0,
+            10_000.0,
+            "1 to 10000 N",
+        )?;
+        within(
+            "supervise.derated_below",
+            self.derated_below,
+            0.0,
+            1.0,
+            "0 to 1",
+        )?;
+        require(
+            self.active_above > self.derated_below && self.active_above <= 1.0,
+            "supervise.active_above",
+            self.active_above,
+            "above derated_below and at most 1",
+        )?;
+        let short = |n: u32| u16::try_from(n).unwrap_or(u16::MAX);
+        let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
+        Ok(Config {
+            switch_steps: short(steps(
+                "supervise.switch_s",
+                self.switch_s,
+                10.0,
+                "one step to 10 s",
+            )?),
+            risen: q24_from_f32(self.risen_m),
+            rise_max: steps(
+                "supervise.rise_max_s",
+                self.rise_max_s,
+                60.0,
+                "one step to 60 s",
+            )?,
+            lead_in_step: ramp(steps(
+                "supervise.lead_in_s",
+                self.lead_in_s,
+                60.0,
+                "one step to 60 s",
+            )?),
+            lead_out_step: ramp(steps(
+                "supervise.lead_out_s",
+                self.lead_out_s,
+                60.0,
+                "one step to 60 s",
+            )?),
+            settle_max: steps(
+                "supervise.settle_max_s",
+                self.settle_max_s,
+                600.0,
+                "one step to 600 s",
+            )?,
+            level_after: steps(
+                "supervise.level_after_s",
+                self.level_after_s,
+                600.0,
+                "one step to 600 s",
+            )?,
+            level_on: q24_from_f32(self.level_force_n * 1.0e-3),
+            level_off: q24_from_f32(self.level_force_n * 0.3e-3),
+            derated_below: q24_from_f32(self.derated_below),
+            active_above: q24_from_f32(self.active_above),
+            clear_steps: short(steps(
+                "supervise.clear_s",
+                self.clear_s,
+                60.0,
+                "one step to 60 s",
+            )?),
+        })
+    }
+}
+
+/// What the supervisor takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Input {
+    /// Switch inputs of this frame.
+    pub switches: Switches,
+    /// Faults that stand.
+    pub faults: Faults,
+    /// Travel, count of 2^-24 m.
+    pub travel: i32,
+    /// Heat share of the last step, count of 2^-24.
+    pub heat_share: i32,
+    /// Smoothed static force of the actuator, count of 2^-24 kN.
+    pub static_force: i32,
+}
+
+/// What the mode permits.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Permit {
+    /// The mode.
+    pub mode: Mode,
+    /// Share of the isolation in the wanted acceleration, count of 2^-24.
+    pub isolation: i32,
+    /// Share of the force, count of 2^-24.
+    pub force: i32,
+    /// Height adjuster: +1, 0 or -1.
+    pub level: i8,
+    /// The occupant has just sat down or left.
+    pub new_load: bool,
+}
+
+/// The state machine.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct State {
+    mode: Mode,
+    in_mode: u32,
+    risen_for: u32,
+    isolation: i32,
+    force: i32,
+    level: i8,
+    arm: Debounce,
+    occupant: Debounce,
+    fault_gone: Debounce,
+}
+
+impl State {
+    /// The mode now.
+    #[must_use]
+    pub const fn mode(&self) -> Mode {
+        self.mode
+    }
+
+    /// One step.
+    pub fn step(&mut self, config: &Config, input: &Input) -> Permit {
+        let armed = self
+            .arm
+            .step(input.switches.has(Switches::ARM), config.switch_steps);
+        let was_seated = self.occupant.stands();
+        let seated = self
+            .occupant
+            .step(input.switches.has(Switches::OCCUPANT), config.switch_steps);
+        let stop_open = !input.switches.has(Switches::STOP_CIRCUIT);
+        let passing = stop_open || input.faults.any();
+        let gone = self.fault_gone.step(!passing, config.clear_steps);
+
+        let next = self.next_mode(config, input, armed, seated, stop_open, gone);
+        self.in_mode = if next == self.mode {
+            self.in_mode.saturating_add(1)
+        } else {
+            0
+        };
+        self.mode = next;
+        self.move_authority(config);
+        self.move_level(config, input.static_force);
+        Permit {
+            mode: self.mode,
+            isolation: self.isolation,
+            force: self.force,
+            level: self.level,
+            new_load: seated != was_seated,
+        }
+    }
+
+    fn next_mode(
+        &self,
+        config: &Config,
+        input: &Input,
+        armed: bool,
+        seated: bool,
+        stop_open: bool,
+        gone: bool,
+    ) -> Mode {
+        // Faults first: nothing drives with one present.
+        if input.faults.latching().any() && self.mode != Mode::Off {
+            return Mode::Fault;
+        }
+        let passing = stop_open || input.faults.any();
+        if self.mode.drives() && passing {
+            return Mode::Damped;
+        }
+        match self.mode {
+            Mode::Off => {
+                if armed && !passing {
+                    Mode::Passive
+                } else {
+                    Mode::Off
+                }
+            }
+            Mode::Passive => {
+                if !armed {
+                    Mode::Off
+                } else if seated && !passing {
+                    Mode::Rise
+                } else {
+                    Mode::Passive
+                }
+            }
+            Mode::Rise => {
+                let risen = input.travel.saturating_abs() <= config.risen;
+                if !armed || !seated {
+                    Mode::Settle
+                } else if risen || self.in_mode >= config.rise_max {
+                    Mode::Active
+                } else {
+                    Mode::Rise
+                }
+            }
+            Mode::Active | Mode::Derated if !armed || !seated => Mode::Settle,
+            Mode::Active => {
+                if input.heat_share < config.derated_below {
+                    Mode::Derated
+                } else {
+                    Mode::Active
+                }
+            }
+            Mode::Derated => {
+                if input.heat_share > config.active_above {
+                    Mode::Active
+                } else {
+                    Mode::Derated
+                }
+            }
+            Mode::Settle => {
+                if armed && seated {
+                    Mode::Active
+                } else if self.force == 0 {
+                    if armed { Mode::Passive } else { Mode::Off }
+                } else {
+                    Mode::Settle
+                }
+            }
+            Mode::Damped => {
+                if gone && !passing {
+                    Mode::Passive
+                } else {
+                    Mode::Damped
+                }
+            }
+            Mode::Fault => {
+                if armed {
+                    Mode::Fault
+                } else {
+                    Mode::Off
+                }
+            }
+        }
+    }
+
+    fn move_authority(&mut self, config: &Config) {
+        let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
+            if up {
+                (x + step_up).min(FULL)
+            } else {
+                (x - step_down).max(0)
+            }
+        };
+        if !self.mode.drives() {
+            (self.isolation, self.force, self.risen_for) = (0, 0, 0);
+            return;
+        }
+        let isolating = matches!(self.mode, Mode::Active | Mode::Derated);
+        self.isolation = toward(
+            self.isolation,
+            isolating,
+            config.lead_in_step,
+            config.lead_out_step,
+        );
+        self.risen_for = if isolating {
+            self.risen_for.saturating_add(1)
+        } else {
+            0
+        };
+        // In Settle the force fades once the adjuster has taken over the load, or time is up.
+        let hand_over = self.mode == Mode::Settle
+            && (self.level == 0 && self.in_mode > 1 || self.in_mode >= config.settle_max);
+        self.force = if self.mode == Mode::Rise && self.force == 0 {
+            FULL
+        } else {
+            toward(
+                self.force,
+                !hand_over,
+                config.lead_out_step,
+                config.lead_out_step,
+            )
+        };
+    }
+
+    fn move_level(&mut self, config: &Config, force: i32) {
+        let settled = self.risen_for >= config.level_after || self.mode == Mode::Settle;
+        let size = force.saturating_abs();
+        let running = self.level != 0;
+        let wanted = size
+            > if running {
+                config.level_off
+            } else {
+                config.level_on
+            };
+        self.level = if settled && wanted {
+            if force > 0 { 1 } else { -1 }
+        } else {
+            0
+        };
+    }
+}

@@ -1,0 +1,313 @@
+//! Stage 2: are the readings believable?
+//!
+//! Range, jump, stuck and sequence checks on integers. A reading that fails is
+//! replaced by the last good one; a failure that lasts becomes a [`Fault`].
+
+use crate::calibrate::Readings;
+use crate::check::{BuildError, positive, require};
+use shared_math::{Debounce, q24_from_f32};
+
+/// What can be wrong; one bit each in [`Faults`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u16)]
+pub enum Fault {
+    /// Floor accelerometer out of range, jumping or stuck.
+    FloorAccel = 1 << 0,
+    /// Seat accelerometer out of range, jumping or stuck.
+    SeatAccel = 1 << 1,
+    /// Travel sensor out of range or jumping.
+    Travel = 1 << 2,
+    /// Current sensor out of range, or current far from its command.
+    Current = 1 << 3,
+    /// Supply voltage outside its band. Clears by itself.
+    Supply = 1 << 4,
+    /// Coil temperature out of range.
+    CoilTemperature = 1 << 5,
+    /// Frames repeated or skipped. Clears by itself.
+    Sequence = 1 << 6,
+    /// Accelerometers and travel disagree.
+    CrossCheck = 1 << 7,
+    /// A number that is not finite turned up in the law.
+    NotFinite = 1 << 8,
+}
+
+/// A set of faults.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Faults(pub u16);
+
+impl Faults {
+    /// Faults after which the seat may drive again when they are gone.
+    pub const PASSING: Self = Self(Fault::Supply as u16 | Fault::Sequence as u16);
+
+    /// Adds `fault` when `seen`.
+    pub const fn set(&mut self, fault: Fault, seen: bool) {
+        if seen {
+            self.0 |= fault as u16;
+        }
+    }
+
+    /// Whether `fault` is in the set.
+    #[must_use]
+    pub const fn has(self, fault: Fault) -> bool {
+        self.0 & fault as u16 != 0
+    }
+
+    /// Whether any fault is in the set.
+    #[must_use]
+    pub const fn any(self) -> bool {
+        self.0 != 0
+    }
+
+    /// The faults that need a deliberate reset.
+    #[must_use]
+    pub const fn latching(self) -> Self {
+        Self(self.0 & !Self::PASSING.0)
+    }
+}
+
+/// Plausibility limits.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Largest believable acceleration, m/s^2, below 128.
+    pub accel_max_mps2: f32,
+    /// Largest believable change of acceleration in one step, m/s^2.
+    pub accel_jump_mps2: f32,
+    /// Largest believable travel magnitude, m.
+    pub travel_max_m: f32,
+    /// Largest believable change of travel in one step, m.
+    pub travel_jump_m: f32,
+    /// Largest believable current magnitude, A, below 128.
+    pub current_max_a: f32,
+    /// Lowest supply voltage at which the seat may drive, V.
+    pub supply_min_v: f32,
+    /// Highest supply voltage at which the seat may drive, V, below 128.
+    pub supply_max_v: f32,
+    /// Lowest believable coil temperature, hundreds of degrees Celsius.
+    pub coil_min_hc: f32,
+    /// Highest believable coil temperature, hundreds of degrees Celsius.
+    pub coil_max_hc: f32,
+    /// Equal accelerometer readings in a row that mean a stuck sensor, steps.
+    pub stuck_steps: u16,
+    /// Bad readings in a row that make a fault, steps.
+    pub fault_steps: u16,
+    /// Repeated or skipped frames in a row that make a fault, steps.
+    pub sequence_steps: u16,
+}
+
+/// Immutable limits, in counts of 2^-24.
+#[derive(Clone, Copy, Debug)]
+pub struct Config {
+    accel: Limit,
+    travel: Limit,
+    current: Limit,
+    supply: (i32, i32),
+    coil: (i32, i32),
+    stuck_steps: u16,
+    fault_steps: u16,
+    sequence_steps: u16,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Limit {
+    max: i32,
+    jump: i32,
+}
+
+impl Parameters {
+    /// Checks the limits and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build(&self) -> Result<Config, BuildError> {
+        let limit = |max_field, max: f32, jump_field, jump: f32| -> Result<Limit, BuildError> {
+            require(
+                max.is_finite() && max > 0.0 && max < 128.0,
+                max_field,
+                max,
+                "above zero and below 128",
+            )?;
+            positive(jump_field, jump)?;
+            Ok(Limit {
+                max: q24_from_f32(max),
+                jump: q24_from_f32(jump),
+            })
+        };
+        let band = |field, lo: f32, hi: f32| -> Result<(i32, i32), BuildError> {
+            require(
+                lo.is_finite() && hi.is_finite() && lo < hi && hi < 128.0 && lo > -128.0,
+                field,
+                lo,
+                "a lower limit below the upper one, both within +-128",
+            )?;
+            Ok((q24_from_f32(lo), q24_from_f32(hi)))
+        };
+        let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
+        steps("vet.stuck_steps", self.stuck_steps)?;
+        steps("vet.fault_steps", self.fault_steps)?;
+        steps("vet.sequence_steps", self.sequence_steps)?;
+        Ok(Config {
+            accel: limit(
+                "vet.accel_max_mps2",
+                self.accel_max_mps2,
+                "vet.accel_jump_mps2",
+                self.accel_jump_mps2,
+            )?,
+            travel: limit(
+                "vet.travel_max_m",
+                self.travel_max_m,
+                "vet.travel_jump_m",
+                self.travel_jump_m,
+            )?,
+            current: limit(
+                "vet.current_max_a",
+                self.current_max_a,
+                "vet.current_max_a",
+                self.current_max_a,
+            )?,
+            supply: band("vet.supply_min_v", self.supply_min_v, self.supply_max_v)?,
+            coil: band("vet.coil_min_hc", self.coil_min_hc, self.coil_max_hc)?,
+            stuck_steps: self.stuck_steps,
+            fault_steps: self.fault_steps,
+            sequence_steps: self.sequence_steps,
+        })
+    }
+}
+
+/// One watched channel.
+#[derive(Clone, Copy, Debug, Default)]
+struct Watch {
+    good: i32,
+    last: i32,
+    same: u16,
+    bad: Debounce,
+}
+
+impl Watch {
+    /// Returns the value to use and whether a fault stands.
+    fn step(
+        &mut self,
+        value: i32,
+        believable: bool,
+        stuck_steps: u16,
+        fault_steps: u16,
+    ) -> (i32, bool) {
+        self.same = if value == self.last {
+            self.same.saturating_add(1)
+        } else {
+            0
+        };
+        self.last = value;
+        let ok = believable && self.same < stuck_steps;
+        self.good = if ok { value } else { self.good };
+        (self.good, self.bad.step(!ok, fault_steps))
+    }
+}
+
+/// What the checks remember.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct State {
+    floor_accel: Watch,
+    seat_accel: Watch,
+    travel: Watch,
+    current: Watch,
+    coil: Watch,
+    supply: Debounce,
+    sequence: Debounce,
+    expected_sequence: u16,
+    started: bool,
+}
+
+/// Readings to use, and what is wrong with the raw ones.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Output {
+    /// Readings, bad ones replaced by the last good ones.
+    pub readings: Readings,
+    /// Faults that stand.
+    pub faults: Faults,
+}
+
+impl State {
+    /// One step on the calibrated readings of the frame numbered `sequence`.
+    pub fn step(&mut self, config: &Config, readings: &Readings, sequence: u16) -> Output {
+        let near = |value: i32, last: i32, limit: &Limit| {
+            value.saturating_abs() <= limit.max
+                && value.saturating_sub(last).saturating_abs() <= limit.jump
+        };
+        let inside = |value: i32, band: (i32, i32)| value >= band.0 && value <= band.1;
+        let first = !self.started;
+        self.started = true;
+        let mut faults = Faults::default();
+        let never = u16::MAX;
+
+        let in_order = first || sequence == self.expected_sequence;
+        self.expected_sequence = sequence.wrapping_add(1);
+        faults.set(
+            Fault::Sequence,
+            self.sequence.step(!in_order, config.sequence_steps),
+        );
+        faults.set(
+            Fault::Supply,
+            self.supply
+                .step(!inside(readings.supply, config.supply), config.fault_steps),
+        );
+
+        let mut check = |watch: &mut Watch, value: i32, limit: &Limit, stuck: u16, fault: Fault| {
+            let believable = near(value, if first { value } else { watch.last }, limit);
+            let (used, bad) = watch.step(value, believable, stuck, config.fault_steps);
+            faults.set(fault, bad);
+            used
+        };
+        let floor_accel = check(
+            &mut self.floor_accel,
+            readings.floor_accel,
+            &config.accel,
+            config.stuck_steps,
+            Fault::FloorAccel,
+        );
+        let seat_accel = check(
+            &mut self.seat_accel,
+            readings.seat_accel,
+            &config.accel,
+            config.stuck_steps,
+            Fault::SeatAccel,
+        );
+        let travel = check(
+            &mut self.travel,
+            readings.travel,
+            &config.travel,
+            never,
+            Fault::Travel,
+        );
+        let current = check(
+            &mut self.current,
+            readings.current,
+            &config.current,
+            never,
+            Fault::Current,
+        );
+        let (coil_temperature, hot) = self.coil.step(
+            readings.coil_temperature,
+            inside(readings.coil_temperature, config.coil),
+            never,
+            config.fault_steps,
+        );
+        faults.set(Fault::CoilTemperature, hot);
+        Output {
+            readings: Readings {
+                floor_accel,
+                seat_accel,
+                travel,
+                current,
+                supply: readings.supply,
+                coil_temperature,
+            },
+            faults,
+        }
+    }
+}

@@ -1,0 +1,206 @@
+//! Supported mass and spring preload, from the balance of forces.
+//!
+//! With the seat off its stops, `mass (seat acceleration + gravity)` equals
+//! actuator force + preload - spring * travel - friction. While the height
+//! adjuster rests, what is left over is laid to the mass; while it moves, to the preload.
+//! Friction has a known sign only while the seat moves, so the balance is
+//! read only then. Units: tonnes, kilonewtons.
+
+use crate::check::{BuildError, positive, within};
+use crate::parameters::Timing;
+use shared_math::Scalar;
+
+/// Masses, preload and how fast they are learnt.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct Parameters {
+    /// Moving mass of the empty seat, kg.
+    pub empty_mass_kg: f32,
+    /// Largest supported mass, seat included, kg.
+    pub mass_max_kg: f32,
+    /// Preload of the support spring after reset: carries the empty seat at mid travel, N.
+    pub preload_n: f32,
+    /// Largest preload, N.
+    pub preload_max_n: f32,
+    /// Rate of the height adjuster, N/s.
+    pub level_rate_nps: f32,
+    /// Travel beyond which the stops may carry load, m.
+    pub free_travel_m: f32,
+    /// Travel rate from which the sign of friction is trusted, m/s.
+    pub moving_mps: f32,
+    /// Time constant of the first estimate after an occupant has sat down, s.
+    pub quick_s: f32,
+    /// Time constant later on, s.
+    pub slow_s: f32,
+}
+
+/// Immutable constants.
+#[derive(Clone, Copy, Debug)]
+pub struct Config<S> {
+    empty_mass: S,
+    mass_max: S,
+    preload: S,
+    preload_max: S,
+    level_step: S,
+    free_travel: S,
+    per_moving: S,
+    quick: S,
+    slow: S,
+    fade: S,
+    gravity: S,
+    per_gravity: S,
+}
+
+const GRAVITY_MPS2: f32 = 9.806_65;
+
+impl Parameters {
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        positive("weigh.empty_mass_kg", self.empty_mass_kg)?;
+        within(
+            "weigh.mass_max_kg",
+            self.mass_max_kg,
+            self.empty_mass_kg,
+            1000.0,
+            "from the empty seat's mass to 1000 kg",
+        )?;
+        within(
+            "weigh.preload_max_n",
+            self.preload_max_n,
+            0.0,
+            20_000.0,
+            "0 to 20000 N",
+        )?;
+        within(
+            "weigh.preload_n",
+            self.preload_n,
+            0.0,
+            self.preload_max_n,
+            "0 to preload_max_n",
+        )?;
+        positive("weigh.level_rate_nps", self.level_rate_nps)?;
+        positive("weigh.free_travel_m", self.free_travel_m)?;
+        within(
+            "weigh.moving_mps",
+            self.moving_mps,
+            0.001,
+            1.0,
+            "0.001 to 1 m/s",
+        )?;
+        within("weigh.quick_s", self.quick_s, 0.01, 10.0, "0.01 to 10 s")?;
+        within(
+            "weigh.slow_s",
+            self.slow_s,
+            self.quick_s,
+            1000.0,
+            "from quick_s to 1000 s",
+        )?;
+        let dt = timing.step_s;
+        Ok(Config {
+            empty_mass: S::from_f32(self.empty_mass_kg * 1.0e-3),
+            mass_max: S::from_f32(self.mass_max_kg * 1.0e-3),
+            preload: S::from_f32(self.preload_n * 1.0e-3),
+            preload_max: S::from_f32(self.preload_max_n * 1.0e-3),
+            level_step: S::from_f32(self.level_rate_nps * 1.0e-3 * dt),
+            free_travel: S::from_f32(self.free_travel_m),
+            per_moving: S::from_f32(1.0 / self.moving_mps),
+            quick: S::from_f32(dt / self.quick_s),
+            slow: S::from_f32(dt / self.slow_s),
+            fade: S::from_f32(dt / (4.0 * self.quick_s)),
+            gravity: S::from_f32(GRAVITY_MPS2),
+            per_gravity: S::from_f32(1.0 / GRAVITY_MPS2),
+        })
+    }
+}
+
+/// What the balance takes.
+#[derive(Clone, Copy, Debug)]
+pub struct Input<S> {
+    /// Force of the actuator less spring, viscous and Coulomb forces at the seat, kN, up.
+    pub force: S,
+    /// Seat acceleration less bias, m/s^2.
+    pub seat_accel: S,
+    /// Travel, m.
+    pub travel: S,
+    /// Travel rate, m/s.
+    pub travel_rate: S,
+    /// Whether the seat is being driven, so that it may be off its stops.
+    pub driven: bool,
+    /// Height adjuster: +1 adds preload, -1 takes it off, 0 rests.
+    pub level: i8,
+}
+
+/// Estimates of mass and preload.
+#[derive(Clone, Copy, Debug)]
+pub struct State<S> {
+    mass: S,
+    preload: S,
+    gain: S,
+    settle: u16,
+}
+
+impl<S: Scalar> State<S> {
+    /// Before anything is known: the empty seat.
+    #[must_use]
+    pub fn new(config: &Config<S>) -> Self {
+        Self {
+            mass: config.empty_mass,
+            preload: config.preload,
+            gain: config.quick,
+            settle: 0,
+        }
+    }
+
+    /// An occupant has sat down or left: learn quickly again.
+    pub fn begin(&mut self, config: &Config<S>) {
+        self.gain = config.quick;
+    }
+
+    /// One step.
+    pub fn step(&mut self, config: &Config<S>, input: &Input<S>) {
+        let free = S::select_ge(config.free_travel, input.travel.abs(), S::ONE, S::ZERO);
+        let moving = (input.travel_rate.abs() * config.per_moving).min(S::ONE);
+        let weight = if input.driven { free * moving } else { S::ZERO };
+        let left_over =
+            input.force + self.preload - self.mass * (config.gravity + input.seat_accel);
+        let change = self.gain * weight * left_over;
+        let levelling = input.level != 0;
+        // The adjuster runs on for a moment after its valve has closed.
+        self.settle = if levelling {
+            200
+        } else {
+            self.settle.saturating_sub(1)
+        };
+        if self.settle > 0 {
+            let step = match input.level {
+                1 => config.level_step,
+                -1 => -config.level_step,
+                _ => S::ZERO,
+            };
+            self.preload = (self.preload + step - change).limit(S::ZERO, config.preload_max);
+        } else {
+            self.mass =
+                (self.mass + change * config.per_gravity).limit(config.empty_mass, config.mass_max);
+            self.gain = self.gain - config.fade * weight * (self.gain - config.slow);
+        }
+    }
+
+    /// Supported mass, seat included, t.
+    #[must_use]
+    pub const fn mass(&self) -> S {
+        self.mass
+    }
+
+    /// Preload of the support spring, kN.
+    #[must_use]
+    pub const fn preload(&self) -> S {
+        self.preload
+    }
+}

@@ -1,0 +1,33 @@
+//! A pure delay of a fixed number of steps.
+
+use crate::Scalar;
+
+/// The last `N` values, newest first.
+#[derive(Clone, Copy, Debug)]
+pub struct Delay<S, const N: usize> {
+    past: [S; N],
+}
+
+impl<S: Scalar, const N: usize> Default for Delay<S, N> {
+    fn default() -> Self {
+        Self { past: [S::ZERO; N] }
+    }
+}
+
+impl<S: Scalar, const N: usize> Delay<S, N> {
+    /// Puts `x` in front and returns the value that falls out: `x` of `N` steps ago.
+    #[inline(always)]
+    pub fn step(&mut self, x: S) -> S {
+        let mut carry = x;
+        for slot in &mut self.past {
+            core::mem::swap(slot, &mut carry);
+        }
+        carry
+    }
+
+    /// The sum of the stored values.
+    #[inline(always)]
+    pub fn sum(&self) -> S {
+        self.past.iter().fold(S::ZERO, |sum, &x| sum + x)
+    }
+}

@@ -1,0 +1,43 @@
+//! Fixed-gain observer correction.
+
+use crate::Scalar;
+
+/// Steady-state gains of an observer with `N` states and `M` measurements:
+/// `state[i] += sum_j gain[i][j] * innovation[j]`.
+#[derive(Clone, Copy, Debug)]
+pub struct ObserverGains<S, const N: usize, const M: usize>(pub [[S; M]; N]);
+
+impl<S: Scalar, const N: usize, const M: usize> ObserverGains<S, N, M> {
+    /// Gains from single-precision numbers, as a rig's design supplies them.
+    #[must_use]
+    pub fn from_f32(k: &[[f32; M]; N]) -> Self {
+        Self(k.map(|row| row.map(S::from_f32)))
+    }
+}
+
+/// The states of an observer; the prediction is written where it is used.
+#[derive(Clone, Copy, Debug)]
+pub struct Observer<S, const N: usize> {
+    /// The estimated states.
+    pub state: [S; N],
+}
+
+impl<S: Scalar, const N: usize> Default for Observer<S, N> {
+    fn default() -> Self {
+        Self {
+            state: [S::ZERO; N],
+        }
+    }
+}
+
+impl<S: Scalar, const N: usize> Observer<S, N> {
+    /// Adds the weighted innovations to the states.
+    #[inline(always)]
+    pub fn correct<const M: usize>(&mut self, gains: &ObserverGains<S, N, M>, innovation: &[S; M]) {
+        for (x, row) in self.state.iter_mut().zip(&gains.0) {
+            for (&k, &e) in row.iter().zip(innovation) {
+                *x = *x + k * e;
+            }
+        }
+    }
+}

@@ -1,0 +1,126 @@
+//! Saturating fixed point with 24 fractional bits, for cores without an FPU.
+
+use crate::Scalar;
+use core::ops::{Add, Mul, Neg, Sub};
+use fixed::types::I8F24;
+
+/// A signed 32-bit fixed-point number: range [-128, 128), step 2^-24 (6e-8).
+///
+/// Sums and products saturate; products round to nearest.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Q24(I8F24);
+
+impl Q24 {
+    /// The number whose 32-bit pattern is `bits`.
+    #[must_use]
+    pub const fn from_bits(bits: i32) -> Self {
+        Self(I8F24::from_bits(bits))
+    }
+
+    /// The 32-bit pattern.
+    #[must_use]
+    pub const fn to_bits(self) -> i32 {
+        self.0.to_bits()
+    }
+}
+
+/// The count of 2^-24 nearest to `x`, saturating; zero for NaN.
+#[must_use]
+pub fn q24_from_f32(x: f32) -> i32 {
+    <f32 as Scalar>::to_q24(x)
+}
+
+/// `count * gain`, where `gain` is a count of 2^-24 with `shift` extra
+/// fractional bits; saturating, rounded to nearest. All integer.
+#[must_use]
+pub const fn q24_scale(count: i32, gain: i32, shift: u32) -> i32 {
+    let shift = if shift > 32 { 32 } else { shift };
+    let product = count as i64 * gain as i64;
+    let half = if shift == 0 { 0 } else { 1_i64 << (shift - 1) };
+    saturate((product + half) >> shift)
+}
+
+const fn saturate(x: i64) -> i32 {
+    if x > i32::MAX as i64 {
+        i32::MAX
+    } else if x < i32::MIN as i64 {
+        i32::MIN
+    } else {
+        x as i32
+    }
+}
+
+impl Add for Q24 {
+    type Output = Self;
+    #[inline(always)]
+    fn add(self, b: Self) -> Self {
+        Self(self.0.saturating_add(b.0))
+    }
+}
+
+impl Sub for Q24 {
+    type Output = Self;
+    #[inline(always)]
+    fn sub(self, b: Self) -> Self {
+        Self(self.0.saturating_sub(b.0))
+    }
+}
+
+impl Mul for Q24 {
+    type Output = Self;
+    #[inline(always)]
+    fn mul(self, b: Self) -> Self {
+        let product = i64::from(self.to_bits()) * i64::from(b.to_bits());
+        Self::from_bits(saturate((product + (1 << 23)) >> 24))
+    }
+}
+
+impl Neg for Q24 {
+    type Output = Self;
+    #[inline(always)]
+    fn neg(self) -> Self {
+        Self(self.0.saturating_neg())
+    }
+}
+
+impl Scalar for Q24 {
+    const ZERO: Self = Self(I8F24::ZERO);
+    const ONE: Self = Self(I8F24::ONE);
+
+    fn from_f32(x: f32) -> Self {
+        Self(I8F24::saturating_from_num(x.finite_or(0.0)))
+    }
+    fn to_f64(self) -> f64 {
+        self.0.to_num()
+    }
+    #[inline(always)]
+    fn from_q24(bits: i32) -> Self {
+        Self::from_bits(bits)
+    }
+    #[inline(always)]
+    fn to_q24(self) -> i32 {
+        self.to_bits()
+    }
+    #[inline(always)]
+    fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self {
+        if a.0 >= b.0 { x } else { y }
+    }
+    fn sqrt(self) -> Self {
+        // sqrt(bits * 2^-24) = sqrt(bits * 2^24) * 2^-24.
+        let wide = (self.to_bits().max(0) as u64) << 24;
+        Self::from_bits(wide.isqrt() as i32)
+    }
+    fn div(self, d: Self) -> Self {
+        let divisor = if d == Self::ZERO {
+            1
+        } else {
+            i64::from(d.to_bits())
+        };
+        let wide = i64::from(self.to_bits()) << 24;
+        Self::from_bits(saturate(wide.checked_div(divisor).unwrap_or(0)))
+    }
+    #[inline(always)]
+    fn is_finite(self) -> bool {
+        true
+    }
+}

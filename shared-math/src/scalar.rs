@@ -1,0 +1,133 @@
+//! The arithmetic that the control law is written over.
+
+use core::fmt::Debug;
+use core::ops::{Add, Mul, Neg, Sub};
+
+/// A number the control law can be run in.
+///
+/// Implementations must not panic for any operands. Units are chosen by the
+/// caller so that every quantity of the law stays within about +-128: metres,
+/// seconds, tonnes, kilonewtons, amperes, volts, hundreds of kelvin.
+pub trait Scalar:
+    Copy
+    + Debug
+    + 'static
+    + Add<Output = Self>
+    + Sub<Output = Self>
+    + Mul<Output = Self>
+    + Neg<Output = Self>
+{
+    /// Zero.
+    const ZERO: Self;
+    /// One.
+    const ONE: Self;
+
+    /// Nearest representable value to `x`; saturates where the type does.
+    /// Used when a configuration is built, not in the loop.
+    fn from_f32(x: f32) -> Self;
+
+    /// Value for the host's reports; not used in the loop.
+    fn to_f64(self) -> f64;
+
+    /// The value `bits * 2^-24`: how calibrated sensor readings enter the law.
+    fn from_q24(bits: i32) -> Self;
+
+    /// The value as a count of `2^-24`, saturating: how commands leave the law.
+    fn to_q24(self) -> i32;
+
+    /// `x` when `a >= b`, else `y`; `y` when the comparison has no answer.
+    fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self;
+
+    /// Square root of the value; zero for negative values.
+    fn sqrt(self) -> Self;
+
+    /// `self / d`, saturating. The caller keeps `d` away from zero; a zero
+    /// divisor gives a large finite value or zero, never a panic.
+    fn div(self, d: Self) -> Self;
+
+    /// Whether the value is a finite number.
+    fn is_finite(self) -> bool;
+
+    /// The value, or `fallback` when it is not a finite number.
+    #[inline(always)]
+    fn finite_or(self, fallback: Self) -> Self {
+        if self.is_finite() { self } else { fallback }
+    }
+
+    /// The smaller of two values; `b` when they cannot be compared.
+    #[inline(always)]
+    fn min(self, b: Self) -> Self {
+        Self::select_ge(b, self, self, b)
+    }
+
+    /// The larger of two values; `b` when they cannot be compared.
+    #[inline(always)]
+    fn max(self, b: Self) -> Self {
+        Self::select_ge(self, b, self, b)
+    }
+
+    /// The value kept within `[lo, hi]`; `hi` wins when the two are crossed.
+    #[inline(always)]
+    fn limit(self, lo: Self, hi: Self) -> Self {
+        self.max(lo).min(hi)
+    }
+
+    /// The magnitude.
+    #[inline(always)]
+    fn abs(self) -> Self {
+        self.max(-self)
+    }
+
+    /// What of the value lies outside `[-edge, edge]`; zero inside.
+    #[inline(always)]
+    fn dead_zone(self, edge: Self) -> Self {
+        (self - edge).max(Self::ZERO) + (self + edge).min(Self::ZERO)
+    }
+}
+
+macro_rules! float_scalar {
+    ($t:ty, $sqrt:path) => {
+        impl Scalar for $t {
+            const ZERO: Self = 0.0;
+            const ONE: Self = 1.0;
+            #[inline(always)]
+            fn from_f32(x: f32) -> Self {
+                Self::from(x)
+            }
+            #[inline(always)]
+            fn to_f64(self) -> f64 {
+                f64::from(self)
+            }
+            #[inline(always)]
+            fn from_q24(bits: i32) -> Self {
+                bits as $t * (1.0 / 16_777_216.0)
+            }
+            #[inline(always)]
+            fn to_q24(self) -> i32 {
+                // A cast saturates and gives zero for NaN; adding half makes it round.
+                let scaled = self * 16_777_216.0;
+                let half = if scaled >= 0.0 { 0.5 } else { -0.5 };
+                (scaled + half) as i32
+            }
+            #[inline(always)]
+            fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self {
+                if a >= b { x } else { y }
+            }
+            #[inline(always)]
+            fn sqrt(self) -> Self {
+                $sqrt(Scalar::max(self, 0.0))
+            }
+            #[inline(always)]
+            fn div(self, d: Self) -> Self {
+                self / d
+            }
+            #[inline(always)]
+            fn is_finite(self) -> bool {
+                <$t>::is_finite(self)
+            }
+        }
+    };
+}
+
+float_scalar!(f32, libm::sqrtf);
+float_scalar!(f64, libm::sqrt);
