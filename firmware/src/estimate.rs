@@ -63,7 +63,6 @@ pub struct Parameters {
 #[derive(Clone, Copy, Debug)]
 pub struct Config<S> {
     step: S,
-    half_step: S,
     half_step_squared: S,
     gains: ObserverGains<S, STATES, INNOVATIONS>,
     start_gains: ObserverGains<S, STATES, INNOVATIONS>,
@@ -126,7 +125,6 @@ impl Parameters {
         let squared_sum = |v: f32| 2.0 * v * v * window;
         Ok(Config {
             step: S::from_f32(dt),
-            half_step: S::from_f32(0.5 * dt),
             half_step_squared: S::from_f32(0.5 * dt * dt),
             gains: ObserverGains::from_f32(&self.gains),
             start_gains: ObserverGains::from_f32(&self.start_gains),

@@ -1,0 +1,164 @@
+//! From a rig to the firmware's parameters.
+//!
+//! The observer's gains are those of the steady Kalman filter for the rig's
+//! noise figures, from a discrete algebraic Riccati equation. Nothing in the
+//! observer is tuned by hand.
+
+use crate::rig::{Rig, Sensor};
+use firmware::calibrate::{self, Channel};
+use firmware::{Parameters, estimate};
+use nalgebra::{DMatrix, SMatrix};
+
+/// Why a design failed.
+#[derive(Debug, thiserror::Error)]
+pub enum DesignError {
+    /// The Riccati equation has no stabilising solution that the method finds.
+    #[error("the Riccati equation did not converge: is every state seen by a measurement?")]
+    Riccati,
+}
+
+/// Solves `X = A' X A - A' X B (R + B' X B)^-1 B' X A + Q` for the stabilising
+/// `X` by the structure-preserving doubling algorithm (E. K.-W. Chu, H.-Y. Fan,
+/// W.-W. Lin, 2005), which converges quadratically.
+///
+/// Shapes: `a` n x n, `b` n x m, `q` n x n symmetric, `r` m x m positive definite.
+///
+/// # Errors
+/// When it does not converge, as when (A, B) cannot be stabilised.
+pub fn riccati(
+    a: &DMatrix<f64>,
+    b: &DMatrix<f64>,
+    q: &DMatrix<f64>,
+    r: &DMatrix<f64>,
+) -> Result<DMatrix<f64>, DesignError> {
+    let n = a.nrows();
+    let eye = DMatrix::<f64>::identity(n, n);
+    let r_inverse = r.clone().try_inverse().ok_or(DesignError::Riccati)?;
+    let (mut a, mut g, mut h) = (a.clone(), b * r_inverse * b.transpose(), q.clone());
+    for _ in 0..100 {
+        let w = (&eye + &g * &h).try_inverse().ok_or(DesignError::Riccati)?;
+        let aw = &a * &w;
+        let next_g = &g + &aw * &g * a.transpose();
+        let step = a.transpose() * &h * &w * &a;
+        let next_h = &h + &step;
+        a = &aw * &a;
+        g = (&next_g + next_g.transpose()) * 0.5;
+        h = (&next_h + next_h.transpose()) * 0.5;
+        if !h.iter().all(|x| x.is_finite()) {
+            return Err(DesignError::Riccati);
+        }
+        if step.amax() <= 1.0e-14 * h.amax() {
+            return Ok(h);
+        }
+    }
+    Err(DesignError::Riccati)
+}
+
+/// Steady gain of the filter form (correction after prediction) of a Kalman filter:
+/// `K = P C' (C P C' + R)^-1`, `P` the covariance before the correction.
+///
+/// Shapes: `a` n x n, `c` m x n, `q` n x n, `r` m x m; result n x m.
+///
+/// # Errors
+/// See [`riccati`].
+pub fn kalman_gain(
+    a: &DMatrix<f64>,
+    c: &DMatrix<f64>,
+    q: &DMatrix<f64>,
+    r: &DMatrix<f64>,
+) -> Result<DMatrix<f64>, DesignError> {
+    let p = riccati(&a.transpose(), &c.transpose(), q, r)?;
+    let s = (c * &p * c.transpose() + r).try_inverse().ok_or(DesignError::Riccati)?;
+    Ok(p * c.transpose() * s)
+}
+
+type Gains = [[f32; estimate::INNOVATIONS]; estimate::STATES];
+
+/// Gains of the firmware's observer for bias drifts of `drift` (m/s^2 per square root of a second).
+fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
+    let t = rig.timing.step_s;
+    let half = 0.5 * t * t;
+    // States: floor displacement, floor velocity, floor bias, travel, rate, seat bias.
+    let a = SMatrix::<f64, 6, 6>::from_row_slice(&[
+        1.0, t, -half, 0.0, 0.0, 0.0, //
+        0.0, 1.0, -t, 0.0, 0.0, 0.0, //
+        0.0, 0.0, 1.0, 0.0, 0.0, 0.0, //
+        0.0, 0.0, half, 1.0, t, -half, //
+        0.0, 0.0, t, 0.0, 1.0, -t, //
+        0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
+    ]);
+    let c = SMatrix::<f64, 2, 6>::from_row_slice(&[1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
+    // Noise enters by the floor accelerometer, the seat accelerometer and both biases.
+    let b = SMatrix::<f64, 6, 4>::from_row_slice(&[
+        half, 0.0, 0.0, 0.0, //
+        t, 0.0, 0.0, 0.0, //
+        0.0, 0.0, 1.0, 0.0, //
+        -half, half, 0.0, 0.0, //
+        -t, t, 0.0, 0.0, //
+        0.0, 0.0, 0.0, 1.0,
+    ]);
+    let accel = |s: &Sensor| {
+        s.noise_rms.powi(2) + rig.observer.unmodelled_mps2.powi(2) + s.per_count.powi(2) / 12.0
+    };
+    let w = SMatrix::<f64, 4, 4>::from_diagonal(&nalgebra::SVector::<f64, 4>::new(
+        accel(&rig.sensors.floor_accel),
+        accel(&rig.sensors.seat_accel),
+        drift * drift * t,
+        drift * drift * t,
+    ));
+    // The floor's displacement is taken as noise of a given r.m.s. and correlation time:
+    // at low frequency it acts like white noise of variance 2 sigma^2 tau / t a sample.
+    let floor = rig.observer.floor_displacement_rms_m.powi(2) * 2.0 * rig.observer.floor_correlation_s / t;
+    let travel = rig.sensors.travel.noise_rms.powi(2) + rig.sensors.travel.per_count.powi(2) / 12.0;
+    let r = SMatrix::<f64, 2, 2>::from_diagonal(&nalgebra::SVector::<f64, 2>::new(floor, travel));
+    let q = b * w * b.transpose();
+    let dynamic = |m: &[f64], rows, columns| DMatrix::from_column_slice(rows, columns, m);
+    let k = kalman_gain(
+        &dynamic(a.as_slice(), 6, 6),
+        &dynamic(c.as_slice(), 2, 6),
+        &dynamic(q.as_slice(), 6, 6),
+        &dynamic(r.as_slice(), 2, 2),
+    )?;
+    Ok(core::array::from_fn(|i| core::array::from_fn(|j| k[(i, j)] as f32)))
+}
+
+fn channel(sensor: &Sensor) -> Channel {
+    Channel { zero_counts: 0, per_count: sensor.per_count as f32 }
+}
+
+/// The firmware's whole parameter table for a rig.
+///
+/// # Errors
+/// When the observer cannot be designed.
+pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
+    let f = &rig.firmware;
+    let o = &rig.observer;
+    Ok(Parameters {
+        timing: f.timing,
+        calibrate: calibrate::Parameters {
+            floor_accel: channel(&rig.sensors.floor_accel),
+            seat_accel: channel(&rig.sensors.seat_accel),
+            travel: channel(&rig.sensors.travel),
+            current: channel(&rig.sensors.current),
+            supply: channel(&rig.sensors.supply),
+            coil_temperature: channel(&rig.sensors.coil_temperature),
+        },
+        vet: f.vet,
+        estimate: estimate::Parameters {
+            // A drift of d within a minute is a random walk of d / sqrt(60 s).
+            gains: observer_gains(rig, o.bias_drift_mps2_per_minute / 60_f64.sqrt())?,
+            start_gains: observer_gains(rig, o.start_bias_mps2 / o.start_s.sqrt())?,
+            start_s: o.start_s as f32,
+            bias_max_mps2: 2.0,
+            forecast_window_s: f.forecast.window_s,
+            forecast_floor_mps: f.forecast.floor_mps,
+            forecast_residual_mps: f.forecast.residual_mps,
+            forecast_persistence: f.forecast.persistence,
+        },
+        weigh: f.weigh,
+        isolate: f.isolate,
+        arrest: f.arrest,
+        limit: f.limit,
+        supervise: f.supervise,
+    })
+}
