@@ -2,3 +2,4 @@
 
 pub mod exposure;
 pub mod floor;
+pub mod spectrum;
