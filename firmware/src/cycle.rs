@@ -52,6 +52,25 @@ pub struct Inside<S> {
     pub faults: Faults,
 }
 
+impl<S: Copy> Inside<S> {
+    /// The same with every number converted.
+    #[must_use]
+    pub fn map<T>(&self, f: impl Fn(S) -> T + Copy) -> Inside<T> {
+        Inside {
+            readings: self.readings,
+            motion: self.motion.map(f),
+            wanted: f(self.wanted),
+            permitted: f(self.permitted),
+            arrest_limits: (f(self.arrest_limits.0), f(self.arrest_limits.1)),
+            drive: self.drive.map(f),
+            mass: f(self.mass),
+            preload: f(self.preload),
+            permit: self.permit,
+            faults: self.faults,
+        }
+    }
+}
+
 /// The controller: configuration and state of all stages.
 #[derive(Clone, Debug)]
 pub struct Cycle<S> {

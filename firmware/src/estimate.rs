@@ -186,6 +186,27 @@ pub struct Output<S> {
     pub finite: bool,
 }
 
+impl<S: Copy> Output<S> {
+    /// The same with every number converted.
+    #[must_use]
+    pub fn map<T>(&self, f: impl Fn(S) -> T + Copy) -> Output<T> {
+        Output {
+            floor_accel: f(self.floor_accel),
+            floor_velocity: f(self.floor_velocity),
+            floor_displacement: f(self.floor_displacement),
+            seat_accel: f(self.seat_accel),
+            seat_velocity: f(self.seat_velocity),
+            travel: f(self.travel),
+            travel_rate: f(self.travel_rate),
+            floor_bias: f(self.floor_bias),
+            seat_bias: f(self.seat_bias),
+            travel_innovation: f(self.travel_innovation),
+            floor_ahead: self.floor_ahead.map(f),
+            finite: self.finite,
+        }
+    }
+}
+
 /// The observer's state.
 #[derive(Clone, Copy, Debug)]
 pub struct State<S> {

@@ -264,6 +264,20 @@ pub struct Output<S> {
     pub heat_share: S,
 }
 
+impl<S: Copy> Output<S> {
+    /// The same with every number converted.
+    #[must_use]
+    pub fn map<T>(&self, f: impl Fn(S) -> T + Copy) -> Output<T> {
+        Output {
+            current: f(self.current),
+            force: f(self.force),
+            support: f(self.support),
+            disturbance: f(self.disturbance),
+            heat_share: f(self.heat_share),
+        }
+    }
+}
+
 /// What is kept from step to step.
 #[derive(Clone, Copy, Debug)]
 pub struct State<S> {

@@ -65,19 +65,34 @@ impl Body {
     #[must_use]
     pub fn new(kind: BodyKind, on_seat_kg: f64) -> Self {
         let published = match kind {
-            BodyKind::Rigid => Self { base_kg: 1.0, sprung: [Sprung::default(); 2] },
+            BodyKind::Rigid => Self {
+                base_kg: 1.0,
+                sprung: [Sprung::default(); 2],
+            },
             BodyKind::OneMass => Self {
                 base_kg: 7.8,
                 sprung: [
-                    Sprung { mass_kg: 43.4, stiffness_npm: 44_130.0, damper_nspm: 1485.0 },
+                    Sprung {
+                        mass_kg: 43.4,
+                        stiffness_npm: 44_130.0,
+                        damper_nspm: 1485.0,
+                    },
                     Sprung::default(),
                 ],
             },
             BodyKind::TwoMass => Self {
                 base_kg: 6.7,
                 sprung: [
-                    Sprung { mass_kg: 33.4, stiffness_npm: 35_776.0, damper_nspm: 761.0 },
-                    Sprung { mass_kg: 10.7, stiffness_npm: 38_374.0, damper_nspm: 458.0 },
+                    Sprung {
+                        mass_kg: 33.4,
+                        stiffness_npm: 35_776.0,
+                        damper_nspm: 761.0,
+                    },
+                    Sprung {
+                        mass_kg: 10.7,
+                        stiffness_npm: 38_374.0,
+                        damper_nspm: 458.0,
+                    },
                 ],
             },
         };

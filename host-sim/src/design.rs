@@ -68,7 +68,9 @@ pub fn kalman_gain(
     r: &DMatrix<f64>,
 ) -> Result<DMatrix<f64>, DesignError> {
     let p = riccati(&a.transpose(), &c.transpose(), q, r)?;
-    let s = (c * &p * c.transpose() + r).try_inverse().ok_or(DesignError::Riccati)?;
+    let s = (c * &p * c.transpose() + r)
+        .try_inverse()
+        .ok_or(DesignError::Riccati)?;
     Ok(p * c.transpose() * s)
 }
 
@@ -87,7 +89,9 @@ fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
         0.0, 0.0, t, 0.0, 1.0, -t, //
         0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
     ]);
-    let c = SMatrix::<f64, 2, 6>::from_row_slice(&[1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0]);
+    let c = SMatrix::<f64, 2, 6>::from_row_slice(&[
+        1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0,
+    ]);
     // Noise enters by the floor accelerometer, the seat accelerometer and both biases.
     let b = SMatrix::<f64, 6, 4>::from_row_slice(&[
         half, 0.0, 0.0, 0.0, //
@@ -108,7 +112,8 @@ fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
     ));
     // The floor's displacement is taken as noise of a given r.m.s. and correlation time:
     // at low frequency it acts like white noise of variance 2 sigma^2 tau / t a sample.
-    let floor = rig.observer.floor_displacement_rms_m.powi(2) * 2.0 * rig.observer.floor_correlation_s / t;
+    let floor =
+        rig.observer.floor_displacement_rms_m.powi(2) * 2.0 * rig.observer.floor_correlation_s / t;
     let travel = rig.sensors.travel.noise_rms.powi(2) + rig.sensors.travel.per_count.powi(2) / 12.0;
     let r = SMatrix::<f64, 2, 2>::from_diagonal(&nalgebra::SVector::<f64, 2>::new(floor, travel));
     let q = b * w * b.transpose();
@@ -119,11 +124,16 @@ fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
         &dynamic(q.as_slice(), 6, 6),
         &dynamic(r.as_slice(), 2, 2),
     )?;
-    Ok(core::array::from_fn(|i| core::array::from_fn(|j| k[(i, j)] as f32)))
+    Ok(core::array::from_fn(|i| {
+        core::array::from_fn(|j| k[(i, j)] as f32)
+    }))
 }
 
 fn channel(sensor: &Sensor) -> Channel {
-    Channel { zero_counts: 0, per_count: sensor.per_count as f32 }
+    Channel {
+        zero_counts: 0,
+        per_count: sensor.per_count as f32,
+    }
 }
 
 /// The firmware's whole parameter table for a rig.

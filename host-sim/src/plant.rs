@@ -112,7 +112,10 @@ impl Config {
             level_rate_nps: rig.spring.level_rate_nps * (1.0 + level_share),
             preload_max_n: rig.spring.preload_max_n,
             heat_jpk: [rig.thermal.winding_jpk, rig.thermal.case_jpk],
-            thermal_kpw: [rig.thermal.winding_to_case_kpw, rig.thermal.case_to_ambient_kpw],
+            thermal_kpw: [
+                rig.thermal.winding_to_case_kpw,
+                rig.thermal.case_to_ambient_kpw,
+            ],
             ambient_c: rig.thermal.ambient_c,
             step_s: rig.timing.step_s / rig.timing.plant_substeps as f64,
             substeps: rig.timing.plant_substeps,
@@ -209,7 +212,10 @@ impl Plant {
             preload_n,
             temperature_c: [config.ambient_c; 2],
             seat_accel: 0.0,
-            stops: Stops { touching: travel_m.abs() > config.travel_m, ..Stops::default() },
+            stops: Stops {
+                touching: travel_m.abs() > config.travel_m,
+                ..Stops::default()
+            },
             energy: Energy::default(),
         }
     }
@@ -224,12 +230,17 @@ impl Plant {
     #[must_use]
     pub fn rest_travel(config: &Config, body: &Body, preload_n: f64) -> f64 {
         let surplus = |r: f64| {
-            preload_n - config.spring_npm * r + bumper(config, r, 0.0) - Self::balance_n(config, body)
+            preload_n - config.spring_npm * r + bumper(config, r, 0.0)
+                - Self::balance_n(config, body)
         };
         let (mut lo, mut hi) = (-2.0 * config.travel_m, 2.0 * config.travel_m);
         for _ in 0..80 {
             let mid = 0.5 * (lo + hi);
-            if surplus(mid) > 0.0 { lo = mid } else { hi = mid }
+            if surplus(mid) > 0.0 {
+                lo = mid
+            } else {
+                hi = mid
+            }
         }
         0.5 * (lo + hi)
     }
@@ -310,6 +321,11 @@ impl Plant {
         self.preload_n
     }
 
+    /// Sets the preload of the support spring, N: a seat that is levelled by hand.
+    pub const fn set_preload(&mut self, preload_n: f64) {
+        self.preload_n = preload_n;
+    }
+
     /// Meetings with the stops so far.
     #[must_use]
     pub const fn stops(&self) -> &Stops {
@@ -360,10 +376,22 @@ impl Plant {
         let weight = (self.config.seat_kg + self.body.total_kg()) * GRAVITY_MPS2;
         let before = self.x[CURRENT];
         for n in 0..self.config.substeps {
-            let hold = Hold { floor: floor_start + slope * h * n as f64, slope, drive, resistance, weight };
+            let hold = Hold {
+                floor: floor_start + slope * h * n as f64,
+                slope,
+                drive,
+                resistance,
+                weight,
+            };
             self.substep(&hold);
         }
-        let last = Hold { floor: floor_end, slope, drive, resistance, weight };
+        let last = Hold {
+            floor: floor_end,
+            slope,
+            drive,
+            resistance,
+            weight,
+        };
         self.seat_accel = self.acceleration(&self.x, floor_end, &last);
         self.warm(period, resistance, 0.5 * (before + self.x[CURRENT]));
         if level != 0 {
@@ -425,7 +453,11 @@ impl Plant {
         if is > 0.0 {
             if !self.stops.touching {
                 // The closing speed where the face is met, by linear interpolation.
-                let share = if is > was { (-was / (is - was)).clamp(0.0, 1.0) } else { 1.0 };
+                let share = if is > was {
+                    (-was / (is - was)).clamp(0.0, 1.0)
+                } else {
+                    1.0
+                };
                 let speed = (start[RATE] + share * (next[RATE] - start[RATE])).abs();
                 self.stops.contacts += 1;
                 self.stops.last_speed_mps = speed;
@@ -441,7 +473,8 @@ impl Plant {
             (i * i * hold.resistance, i * emf)
         };
         let ((c0, m0), (c1, m1)) = (power(start), power(&next));
-        let stored = 0.5 * self.config.inductance_h * (next[CURRENT].powi(2) - start[CURRENT].powi(2));
+        let stored =
+            0.5 * self.config.inductance_h * (next[CURRENT].powi(2) - start[CURRENT].powi(2));
         self.energy.copper_j += 0.5 * part * (c0 + c1);
         self.energy.mechanical_j += 0.5 * part * (m0 + m1);
         self.energy.electrical_j += 0.5 * part * (c0 + c1 + m0 + m1) + stored;
@@ -464,7 +497,11 @@ impl Plant {
     fn other_forces(&self, x: &[f64; N], hold: &Hold) -> f64 {
         let c = &self.config;
         let [a, b] = &self.body.sprung;
-        let motor = if matches!(hold.drive, Drive::None) { 0.0 } else { force_constant(c, x[TRAVEL]) * x[CURRENT] };
+        let motor = if matches!(hold.drive, Drive::None) {
+            0.0
+        } else {
+            force_constant(c, x[TRAVEL]) * x[CURRENT]
+        };
         self.preload_n - c.spring_npm * x[TRAVEL] - c.viscous_nspm * x[RATE] - hold.weight
             + motor
             + bumper(c, x[TRAVEL], x[RATE])
@@ -483,7 +520,11 @@ impl Plant {
                 let c = &self.config;
                 let speed = x[RATE].abs();
                 // Far above the Stribeck rate the exponential is nothing.
-                let fade = if speed > 6.0 * c.stribeck_mps { 0.0 } else { (-speed / c.stribeck_mps).exp() };
+                let fade = if speed > 6.0 * c.stribeck_mps {
+                    0.0
+                } else {
+                    (-speed / c.stribeck_mps).exp()
+                };
                 let friction = -sign * (c.coulomb_n + (c.stiction_n - c.coulomb_n) * fade);
                 (self.other_forces(x, hold) + friction) / (c.seat_kg + self.body.base_kg)
             }
@@ -495,7 +536,11 @@ impl Plant {
         let floor = hold.floor + hold.slope * at;
         let seat = self.acceleration(x, floor, hold);
         let sprung = |s: &Sprung, q: f64, p: f64| {
-            if s.mass_kg > 0.0 { -seat - (s.stiffness_npm * q + s.damper_nspm * p) / s.mass_kg } else { 0.0 }
+            if s.mass_kg > 0.0 {
+                -seat - (s.stiffness_npm * q + s.damper_nspm * p) / s.mass_kg
+            } else {
+                0.0
+            }
         };
         let [a, b] = &self.body.sprung;
         let (current, bus) = self.electrical(x, hold);
@@ -523,7 +568,9 @@ impl Plant {
             Drive::Shorted => 0.0,
             Drive::Current(command) => {
                 let emf = force_constant(c, x[TRAVEL]) * x[RATE];
-                let wanted = hold.resistance * i + emf + c.inductance_h * c.current_loop_radps * (command - i);
+                let wanted = hold.resistance * i
+                    + emf
+                    + c.inductance_h * c.current_loop_radps * (command - i);
                 let most = bus.max(0.0);
                 if wanted > most {
                     most
@@ -535,7 +582,10 @@ impl Plant {
             }
         };
         let emf = force_constant(c, x[TRAVEL]) * x[RATE];
-        ((voltage - hold.resistance * i - emf) / c.inductance_h, self.bus_rate(bus, voltage * i))
+        (
+            (voltage - hold.resistance * i - emf) / c.inductance_h,
+            self.bus_rate(bus, voltage * i),
+        )
     }
 
     #[inline(always)]

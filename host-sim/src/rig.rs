@@ -306,8 +306,10 @@ impl Rig {
     /// # Errors
     /// Unreadable file, TOML that is no rig, or a value that cannot be used.
     pub fn read(path: &Path) -> Result<Self, RigError> {
-        let text = std::fs::read_to_string(path)
-            .map_err(|source| RigError::Unreadable { path: path.to_owned(), source })?;
+        let text = std::fs::read_to_string(path).map_err(|source| RigError::Unreadable {
+            path: path.to_owned(),
+            source,
+        })?;
         Self::from_toml(&text, path)
     }
 
@@ -320,12 +322,13 @@ impl Rig {
             path: path.to_owned(),
             message: e.to_string().trim_end().replace('\n', "\n  "),
         })?;
-        rig.check().map_err(|(field, value, expected)| RigError::Value {
-            path: path.to_owned(),
-            field: field.to_owned(),
-            value,
-            expected: expected.to_owned(),
-        })?;
+        rig.check()
+            .map_err(|(field, value, expected)| RigError::Value {
+                path: path.to_owned(),
+                field: field.to_owned(),
+                value,
+                expected: expected.to_owned(),
+            })?;
         Ok(rig)
     }
 
@@ -337,15 +340,46 @@ impl Rig {
 
     fn check(&self) -> Result<(), (&'static str, f64, &'static str)> {
         let range = |field, x: f64, lo: f64, hi: f64, expected| {
-            if x.is_finite() && x >= lo && x <= hi { Ok(()) } else { Err((field, x, expected)) }
+            if x.is_finite() && x >= lo && x <= hi {
+                Ok(())
+            } else {
+                Err((field, x, expected))
+            }
         };
-        let above = |field, x: f64| range(field, x, f64::MIN_POSITIVE, 1.0e9, "a finite value above zero");
-        let from_zero = |field, x: f64| range(field, x, 0.0, 1.0e9, "a finite value of zero or more");
+        let above = |field, x: f64| {
+            range(
+                field,
+                x,
+                f64::MIN_POSITIVE,
+                1.0e9,
+                "a finite value above zero",
+            )
+        };
+        let from_zero =
+            |field, x: f64| range(field, x, 0.0, 1.0e9, "a finite value of zero or more");
         let share = |field, x: f64| range(field, x, 0.0, 1.0, "a share from 0 to 1");
 
-        range("seat.empty_mass_kg", self.seat.empty_mass_kg, 1.0, 500.0, "1 to 500 kg")?;
-        range("seat.on_seat_share", self.seat.on_seat_share, 0.1, 1.0, "a share from 0.1 to 1")?;
-        range("seat.travel_m", self.seat.travel_m, 0.005, 0.5, "0.005 to 0.5 m")?;
+        range(
+            "seat.empty_mass_kg",
+            self.seat.empty_mass_kg,
+            1.0,
+            500.0,
+            "1 to 500 kg",
+        )?;
+        range(
+            "seat.on_seat_share",
+            self.seat.on_seat_share,
+            0.1,
+            1.0,
+            "a share from 0.1 to 1",
+        )?;
+        range(
+            "seat.travel_m",
+            self.seat.travel_m,
+            0.005,
+            0.5,
+            "0.005 to 0.5 m",
+        )?;
         from_zero("spring.stiffness_npm", self.spring.stiffness_npm)?;
         from_zero("spring.preload_error_n", self.spring.preload_error_n)?;
         above("spring.level_rate_nps", self.spring.level_rate_nps)?;
@@ -363,22 +397,58 @@ impl Rig {
         above("friction.stribeck_mps", self.friction.stribeck_mps)?;
         above("bumper.stiffness_npm15", self.bumper.stiffness_npm15)?;
         from_zero("bumper.damping_spm", self.bumper.damping_spm)?;
-        above("actuator.force_constant_npa", self.actuator.force_constant_npa)?;
-        share("actuator.force_constant_error", self.actuator.force_constant_error)?;
-        share("actuator.force_constant_droop", self.actuator.force_constant_droop)?;
-        above("actuator.resistance_20c_ohm", self.actuator.resistance_20c_ohm)?;
+        above(
+            "actuator.force_constant_npa",
+            self.actuator.force_constant_npa,
+        )?;
+        share(
+            "actuator.force_constant_error",
+            self.actuator.force_constant_error,
+        )?;
+        share(
+            "actuator.force_constant_droop",
+            self.actuator.force_constant_droop,
+        )?;
+        above(
+            "actuator.resistance_20c_ohm",
+            self.actuator.resistance_20c_ohm,
+        )?;
         above("actuator.inductance_h", self.actuator.inductance_h)?;
         above("actuator.current_max_a", self.actuator.current_max_a)?;
-        range("actuator.current_loop_hz", self.actuator.current_loop_hz, 10.0, 2000.0, "10 to 2000 Hz")?;
-        range("thermal.ambient_c", self.thermal.ambient_c, -60.0, 100.0, "-60 to 100 degrees Celsius")?;
+        range(
+            "actuator.current_loop_hz",
+            self.actuator.current_loop_hz,
+            10.0,
+            2000.0,
+            "10 to 2000 Hz",
+        )?;
+        range(
+            "thermal.ambient_c",
+            self.thermal.ambient_c,
+            -60.0,
+            100.0,
+            "-60 to 100 degrees Celsius",
+        )?;
         above("thermal.winding_jpk", self.thermal.winding_jpk)?;
         above("thermal.case_jpk", self.thermal.case_jpk)?;
-        above("thermal.winding_to_case_kpw", self.thermal.winding_to_case_kpw)?;
-        above("thermal.case_to_ambient_kpw", self.thermal.case_to_ambient_kpw)?;
+        above(
+            "thermal.winding_to_case_kpw",
+            self.thermal.winding_to_case_kpw,
+        )?;
+        above(
+            "thermal.case_to_ambient_kpw",
+            self.thermal.case_to_ambient_kpw,
+        )?;
         above("supply.voltage_v", self.supply.voltage_v)?;
         above("supply.source_ohm", self.supply.source_ohm)?;
         above("supply.capacitance_f", self.supply.capacitance_f)?;
-        range("supply.chopper_v", self.supply.chopper_v, self.supply.voltage_v, 1.0e6, "at least supply.voltage_v")?;
+        range(
+            "supply.chopper_v",
+            self.supply.chopper_v,
+            self.supply.voltage_v,
+            1.0e6,
+            "at least supply.voltage_v",
+        )?;
         above("supply.chopper_ohm", self.supply.chopper_ohm)?;
         from_zero("supply.noise_v", self.supply.noise_v)?;
         for (field, s) in [
@@ -390,7 +460,9 @@ impl Rig {
             ("sensors.coil_temperature", &self.sensors.coil_temperature),
         ] {
             let good = above(field, s.per_count).is_ok()
-                && [s.noise_rms, s.bias_max, s.gain_error].iter().all(|&x| from_zero(field, x).is_ok())
+                && [s.noise_rms, s.bias_max, s.gain_error]
+                    .iter()
+                    .all(|&x| from_zero(field, x).is_ok())
                 && s.drift_per_minute.is_finite()
                 && above(field, s.bandwidth_hz).is_ok();
             if !good {
@@ -401,7 +473,13 @@ impl Rig {
                 ));
             }
         }
-        range("timing.step_s", self.timing.step_s, 0.000_25, 0.005, "0.00025 to 0.005 s")?;
+        range(
+            "timing.step_s",
+            self.timing.step_s,
+            0.000_25,
+            0.005,
+            "0.00025 to 0.005 s",
+        )?;
         range(
             "firmware.timing.step_s",
             f64::from(self.firmware.timing.step_s),
@@ -409,13 +487,46 @@ impl Rig {
             self.timing.step_s * 1.000_001,
             "the same as timing.step_s",
         )?;
-        range("timing.transport_steps", self.timing.transport_steps as f64, 1.0, 20.0, "1 to 20")?;
-        range("timing.plant_substeps", self.timing.plant_substeps as f64, 1.0, 1000.0, "1 to 1000")?;
-        range("passive.frequency_hz", self.passive.frequency_hz, 0.1, 20.0, "0.1 to 20 Hz")?;
-        range("passive.damping_ratio", self.passive.damping_ratio, 0.0, 5.0, "0 to 5")?;
-        above("observer.floor_displacement_rms_m", self.observer.floor_displacement_rms_m)?;
-        above("observer.floor_correlation_s", self.observer.floor_correlation_s)?;
-        above("observer.bias_drift_mps2_per_minute", self.observer.bias_drift_mps2_per_minute)?;
+        range(
+            "timing.transport_steps",
+            self.timing.transport_steps as f64,
+            1.0,
+            20.0,
+            "1 to 20",
+        )?;
+        range(
+            "timing.plant_substeps",
+            self.timing.plant_substeps as f64,
+            1.0,
+            1000.0,
+            "1 to 1000",
+        )?;
+        range(
+            "passive.frequency_hz",
+            self.passive.frequency_hz,
+            0.1,
+            20.0,
+            "0.1 to 20 Hz",
+        )?;
+        range(
+            "passive.damping_ratio",
+            self.passive.damping_ratio,
+            0.0,
+            5.0,
+            "0 to 5",
+        )?;
+        above(
+            "observer.floor_displacement_rms_m",
+            self.observer.floor_displacement_rms_m,
+        )?;
+        above(
+            "observer.floor_correlation_s",
+            self.observer.floor_correlation_s,
+        )?;
+        above(
+            "observer.bias_drift_mps2_per_minute",
+            self.observer.bias_drift_mps2_per_minute,
+        )?;
         above("observer.start_bias_mps2", self.observer.start_bias_mps2)?;
         above("observer.start_s", self.observer.start_s)?;
         from_zero("observer.unmodelled_mps2", self.observer.unmodelled_mps2)?;

@@ -12,7 +12,9 @@ pub(crate) struct Chance(Xoshiro256PlusPlus);
 impl Chance {
     /// Independent of the other purposes with the same seed.
     pub(crate) fn new(seed: u64, purpose: u64) -> Self {
-        Self(Xoshiro256PlusPlus::seed_from_u64(seed ^ purpose.wrapping_mul(0x9E37_79B9_7F4A_7C15)))
+        Self(Xoshiro256PlusPlus::seed_from_u64(
+            seed ^ purpose.wrapping_mul(0x9E37_79B9_7F4A_7C15),
+        ))
     }
 
     pub(crate) fn normal(&mut self) -> f64 {
@@ -26,7 +28,11 @@ impl Chance {
 
     /// +1 or -1.
     pub(crate) fn sign(&mut self) -> f64 {
-        if self.0.next_u64() & 1 == 0 { 1.0 } else { -1.0 }
+        if self.0.next_u64() & 1 == 0 {
+            1.0
+        } else {
+            -1.0
+        }
     }
 }
 
@@ -55,7 +61,10 @@ impl Channel {
 
     fn sample(&mut self, truth: f64, time: f64, chance: &mut Chance) -> f64 {
         self.filtered += self.follow * (truth - self.filtered);
-        let reading = self.filtered * self.gain + self.bias + self.drift * time + self.noise * chance.normal();
+        let reading = self.filtered * self.gain
+            + self.bias
+            + self.drift * time
+            + self.noise * chance.normal();
         (reading * self.per_unit).round()
     }
 }
@@ -94,14 +103,24 @@ impl SensorBank {
     #[must_use]
     pub fn new(sensors: &Sensors, step_s: f64, seed: u64, start: &Truth) -> Self {
         let mut chance = Chance::new(seed, 2);
-        let mut channel = |sensor: &Sensor, start: f64| Channel::new(sensor, step_s, start, &mut chance);
+        let mut channel =
+            |sensor: &Sensor, start: f64| Channel::new(sensor, step_s, start, &mut chance);
         let floor_accel = channel(&sensors.floor_accel, start.floor_accel);
         let seat_accel = channel(&sensors.seat_accel, start.seat_accel);
         let travel = channel(&sensors.travel, start.travel);
         let current = channel(&sensors.current, start.current);
         let supply = channel(&sensors.supply, start.supply);
         let coil = channel(&sensors.coil_temperature, 0.01 * start.coil_c);
-        Self { chance, floor_accel, seat_accel, travel, current, supply, coil, sequence: 0 }
+        Self {
+            chance,
+            floor_accel,
+            seat_accel,
+            travel,
+            current,
+            supply,
+            coil,
+            sequence: 0,
+        }
     }
 
     /// Samples everything at `time`.
@@ -114,7 +133,10 @@ impl SensorBank {
             seat_accel: signed(self.seat_accel.sample(truth.seat_accel, time, chance)),
             travel: signed(self.travel.sample(truth.travel, time, chance)),
             current: signed(self.current.sample(truth.current, time, chance)),
-            supply: self.supply.sample(truth.supply, time, chance).clamp(0.0, f64::from(u16::MAX)) as u16,
+            supply: self
+                .supply
+                .sample(truth.supply, time, chance)
+                .clamp(0.0, f64::from(u16::MAX)) as u16,
             coil_temperature: signed(self.coil.sample(0.01 * truth.coil_c, time, chance)),
             switches,
             reserved: 0,

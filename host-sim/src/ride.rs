@@ -1,0 +1,572 @@
+//! One closed-loop ride: floor, plant and the firmware's own cycle.
+//!
+//! Every period the sensors are sampled, [`firmware::Cycle::step`] answers with
+//! a drive frame, and the plant moves on under the frame of one or more periods
+//! ago. A passive seat rides on the same floor beside it. Memory does not grow
+//! with the length of a ride; an observer may look at every step.
+
+use crate::body::{Body, BodyKind};
+use crate::design;
+use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
+use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
+use crate::plant::{Config, Drive, Plant};
+use crate::rig::Rig;
+use crate::sensors::{Chance, SensorBank, Truth};
+use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
+use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame, Switches};
+use serde::{Deserialize, Serialize};
+use shared_math::{Q24, Scalar};
+use std::time::Instant;
+
+/// Why a ride cannot be run.
+#[derive(Debug, thiserror::Error)]
+pub enum RideError {
+    /// The floor.
+    #[error(transparent)]
+    Floor(#[from] FloorError),
+    /// The firmware's parameters.
+    #[error("rig section firmware: {0}")]
+    Parameters(#[from] BuildError),
+    /// The observer's design.
+    #[error("rig section observer: {0}")]
+    Design(#[from] design::DesignError),
+    /// The exposure figures.
+    #[error(transparent)]
+    Exposure(#[from] ExposureError),
+    /// A value of the ride itself.
+    #[error("{field} = {value}: expected {expected}")]
+    Value {
+        /// Which value.
+        field: &'static str,
+        /// The value found.
+        value: f64,
+        /// What was expected.
+        expected: &'static str,
+    },
+    /// The ride was interrupted.
+    #[error("interrupted; nothing was written")]
+    Interrupted,
+}
+
+/// Arithmetic that the law runs in.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Arithmetic {
+    /// Single precision, as on a controller with an FPU.
+    #[default]
+    F32,
+    /// Double precision, the reference.
+    F64,
+    /// Saturating fixed point with 24 fractional bits.
+    Fixed,
+}
+
+impl Arithmetic {
+    /// Name on the command line and in files.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::F32 => "f32",
+            Self::F64 => "f64",
+            Self::Fixed => "fixed",
+        }
+    }
+}
+
+/// A change of who sits on the seat during a ride.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OccupantChange {
+    /// When, s.
+    pub at_s: f64,
+    /// Mass of the new occupant, kg; 0 leaves the seat empty.
+    pub occupant_kg: f64,
+}
+
+/// What is ridden.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RideSpec {
+    /// The floor; its seed is the ride's seed.
+    pub floor: FloorSpec,
+    /// Mass of the occupant at the start, kg; 0 for nobody.
+    pub occupant_kg: f64,
+    /// How the occupant's body moves.
+    pub body: BodyKind,
+    /// Length, s.
+    pub seconds: f64,
+    /// Start left out of all figures, s.
+    pub skip_s: f64,
+    /// Arithmetic of the law.
+    pub arithmetic: Arithmetic,
+    /// Later changes, in order of time.
+    pub changes: Vec<OccupantChange>,
+    /// Winding temperature at the start, degrees Celsius; ambient when absent.
+    pub coil_c: Option<f64>,
+}
+
+impl RideSpec {
+    /// 60 s on the named floor: 80 kg, two-mass body, single precision.
+    #[must_use]
+    pub fn on(floor: FloorSpec) -> Self {
+        Self {
+            floor,
+            occupant_kg: 80.0,
+            body: BodyKind::TwoMass,
+            seconds: 60.0,
+            skip_s: 5.0,
+            arithmetic: Arithmetic::F32,
+            changes: Vec::new(),
+            coil_c: None,
+        }
+    }
+
+    fn check(&self) -> Result<(), RideError> {
+        let range = |field, value: f64, lo: f64, hi: f64, expected| {
+            if value.is_finite() && value >= lo && value <= hi {
+                Ok(())
+            } else {
+                Err(RideError::Value {
+                    field,
+                    value,
+                    expected,
+                })
+            }
+        };
+        let occupant = |field, kg: f64| {
+            if kg == 0.0 {
+                Ok(())
+            } else {
+                range(field, kg, 20.0, 200.0, "0 for nobody, or 20 to 200 kg")
+            }
+        };
+        range("seconds", self.seconds, 0.1, 1.0e6, "0.1 to 1000000 s")?;
+        range(
+            "skip",
+            self.skip_s,
+            0.0,
+            self.seconds - 0.05,
+            "0 to just below the length of the ride",
+        )?;
+        occupant("occupant", self.occupant_kg)?;
+        let mut last = 0.0;
+        for change in &self.changes {
+            occupant("changes.occupant_kg", change.occupant_kg)?;
+            range(
+                "changes.at_s",
+                change.at_s,
+                last,
+                self.seconds,
+                "times in order, within the ride",
+            )?;
+            last = change.at_s;
+        }
+        if let Some(c) = self.coil_c {
+            range("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
+        }
+        Ok(())
+    }
+}
+
+/// Truth and estimates of one period, for an observer.
+#[derive(Clone, Copy, Debug)]
+pub struct Sample {
+    /// Time of the sample, s.
+    pub time_s: f64,
+    /// The floor.
+    pub floor: FloorState,
+    /// Seat acceleration, m/s^2.
+    pub seat_accel: f64,
+    /// Travel, m.
+    pub travel: f64,
+    /// Travel rate, m/s.
+    pub travel_rate: f64,
+    /// Motor force, N.
+    pub force: f64,
+    /// Winding current, A.
+    pub current: f64,
+    /// Winding temperature, degrees Celsius.
+    pub coil_c: f64,
+    /// Supported mass, kg.
+    pub mass_kg: f64,
+    /// Spring preload, N.
+    pub preload_n: f64,
+    /// Passive seat: acceleration, m/s^2.
+    pub passive_accel: f64,
+    /// Passive seat: travel, m.
+    pub passive_travel: f64,
+    /// Passive seat: travel rate, m/s.
+    pub passive_travel_rate: f64,
+    /// What the sensors gave.
+    pub frame: SensorFrame,
+    /// What the firmware answered.
+    pub drive: DriveFrame,
+    /// What the firmware thought.
+    pub inside: Inside<f64>,
+}
+
+/// The true errors of one machine, drawn by seed.
+struct Draw {
+    force: f64,
+    level: f64,
+    preload_n: f64,
+}
+
+/// Runs a ride. `look` sees every period and may stop the ride by returning false.
+///
+/// # Errors
+/// A floor, parameter or value that cannot be used, or an interruption.
+pub fn run(
+    rig: &Rig,
+    spec: &RideSpec,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    spec.check()?;
+    let parameters = design::parameters(rig)?;
+    match spec.arithmetic {
+        Arithmetic::F32 => run_in(rig, spec, Cycle::<f32>::new(&parameters)?, look),
+        Arithmetic::F64 => run_in(rig, spec, Cycle::<f64>::new(&parameters)?, look),
+        Arithmetic::Fixed => run_in(rig, spec, Cycle::<Q24>::new(&parameters)?, look),
+    }
+}
+
+/// Who sits on the seat, with a smooth change of load.
+struct Occupancy<'a> {
+    kind: BodyKind,
+    share: f64,
+    changes: core::slice::Iter<'a, OccupantChange>,
+    next: Option<&'a OccupantChange>,
+    from_kg: f64,
+    to_kg: f64,
+    since: f64,
+    dirty: bool,
+}
+
+/// Time over which a person's weight comes on or off the seat, s.
+const SIT_S: f64 = 0.4;
+/// What stands for an empty seat, so that the body is never massless, kg.
+const NOBODY_KG: f64 = 0.01;
+
+impl<'a> Occupancy<'a> {
+    fn new(spec: &'a RideSpec, rig: &Rig) -> Self {
+        let mut changes = spec.changes.iter();
+        let next = changes.next();
+        let kg = spec.occupant_kg;
+        Self {
+            kind: spec.body,
+            share: rig.seat.on_seat_share,
+            changes,
+            next,
+            from_kg: kg,
+            to_kg: kg,
+            since: -1.0,
+            dirty: false,
+        }
+    }
+
+    fn body_at(&self, kg: f64) -> Body {
+        Body::new(self.kind, (kg * self.share).max(NOBODY_KG))
+    }
+
+    /// A new body when the load changes in this period.
+    fn step(&mut self, time: f64) -> Option<Body> {
+        if let Some(change) = self.next.filter(|c| time >= c.at_s) {
+            (self.from_kg, self.to_kg, self.since) = (self.to_kg, change.occupant_kg, time);
+            self.next = self.changes.next();
+            self.dirty = true;
+        }
+        if !self.dirty {
+            return None;
+        }
+        let x = ((time - self.since) / SIT_S).min(1.0);
+        self.dirty = x < 1.0;
+        let smooth = x * x * (3.0 - 2.0 * x);
+        Some(self.body_at(self.from_kg + (self.to_kg - self.from_kg) * smooth))
+    }
+
+    /// The switch closes with half of the weight.
+    fn seated(&self, body: &Body) -> bool {
+        body.total_kg() > 10.0 * self.share
+    }
+}
+
+fn run_in<S: Scalar>(
+    rig: &Rig,
+    spec: &RideSpec,
+    mut cycle: Cycle<S>,
+    mut look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let step = rig.timing.step_s;
+    let rate = 1.0 / step;
+    let seed = spec.floor.seed;
+    let mut source = floor::build(&spec.floor, rate)?;
+    let mut chance = Chance::new(seed, 1);
+    let draw = Draw {
+        force: rig.actuator.force_constant_error * chance.sign(),
+        level: rig.spring.level_rate_error * chance.even(),
+        preload_n: rig.spring.preload_error_n * chance.even(),
+    };
+
+    let mut occupancy = Occupancy::new(spec, rig);
+    let body = occupancy.body_at(spec.occupant_kg);
+    let config = Config::active(rig, draw.force, draw.level);
+    let preload = f64::from(rig.firmware.weigh.preload_n) + draw.preload_n;
+    let mut plant = Plant::new(
+        config,
+        body,
+        preload,
+        Plant::rest_travel(&config, &body, preload),
+    );
+    if let Some(c) = spec.coil_c {
+        plant.set_temperatures([c, 0.5 * (c + rig.thermal.ambient_c)]);
+    }
+    let passive_config = Config::passive(rig);
+    let mut passive = Plant::new(
+        passive_config,
+        body,
+        Plant::balance_n(&passive_config, &body),
+        0.0,
+    );
+
+    let truth_of = |plant: &Plant, floor: f64| Truth {
+        floor_accel: floor,
+        seat_accel: plant.seat_accel(),
+        travel: plant.travel(),
+        current: plant.current(),
+        supply: plant.bus_voltage(),
+        coil_c: plant.temperatures()[0],
+    };
+    let mut sensors = SensorBank::new(&rig.sensors, step, seed, &truth_of(&plant, 0.0));
+    let mut motion = FloorMotion::new(rate, source.next_accel(), source.next_accel());
+    let mut pipe = vec![DriveFrame::default(); rig.timing.transport_steps];
+    let mut books = Books::new(spec, rate)?;
+    let count = (spec.seconds * rate).round() as u64;
+    let skip = (spec.skip_s * rate).round() as u64;
+    let current_per_count = rig.sensors.current.per_count;
+    let clock = Instant::now();
+
+    for k in 0..count {
+        let time = k as f64 * step;
+        if k == skip {
+            plant.forget_stops();
+            passive.forget_stops();
+        }
+        if let Some(body) = occupancy.step(time) {
+            plant.set_body(body);
+            passive.set_body(body);
+            passive.set_preload(Plant::balance_n(&passive_config, &body));
+        }
+        let floor = motion.start();
+        let mut switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
+        if occupancy.seated(plant.body()) {
+            switches.0 |= Switches::OCCUPANT;
+        }
+        let frame = sensors.sample(&truth_of(&plant, floor.accel_mps2), time, switches);
+        let drive = cycle.step(&frame);
+        let slot = k as usize % pipe.len();
+        let acting = core::mem::replace(&mut pipe[slot], drive);
+
+        if let Some(inside) = cycle.inside() {
+            let inside = widen(inside);
+            let sample = Sample {
+                time_s: time,
+                floor,
+                seat_accel: plant.seat_accel(),
+                travel: plant.travel(),
+                travel_rate: plant.travel_rate(),
+                force: plant.force(),
+                current: plant.current(),
+                coil_c: plant.temperatures()[0],
+                mass_kg: config.seat_kg + plant.body().total_kg(),
+                preload_n: plant.preload(),
+                passive_accel: passive.seat_accel(),
+                passive_travel: passive.travel(),
+                passive_travel_rate: passive.travel_rate(),
+                frame,
+                drive,
+                inside,
+            };
+            books.push(&sample, plant.electrical_power(), k >= skip);
+            if !look(&sample) {
+                return Err(RideError::Interrupted);
+            }
+        }
+
+        let level = i8::from(acting.has(DriveFrame::LEVEL_UP))
+            - i8::from(acting.has(DriveFrame::LEVEL_DOWN));
+        let floor_end = motion.at(1.0).accel_mps2;
+        let drive = if acting.has(DriveFrame::ENABLE) {
+            Drive::Current(f64::from(acting.current_command) * current_per_count)
+        } else if acting.has(DriveFrame::DAMP) {
+            Drive::Shorted
+        } else {
+            Drive::Open
+        };
+        plant.step(floor.accel_mps2, floor_end, drive, level);
+        passive.step(floor.accel_mps2, floor_end, Drive::None, 0);
+        motion.advance(source.next_accel());
+    }
+    let real_time_factor = spec.seconds / clock.elapsed().as_secs_f64().max(1.0e-9);
+    books.summary(spec, &plant, &passive, real_time_factor)
+}
+
+/// What the firmware thought, in double precision.
+fn widen<S: Scalar>(inside: &Inside<S>) -> Inside<f64> {
+    inside.map(Scalar::to_f64)
+}
+
+/// A second-order Butterworth high-pass by the bilinear rule, for the floor-velocity error.
+struct HighPass {
+    b0: f64,
+    a1: f64,
+    a2: f64,
+    s1: f64,
+    s2: f64,
+}
+
+impl HighPass {
+    fn new(corner_hz: f64, rate: f64) -> Self {
+        let k = (core::f64::consts::PI * corner_hz / rate).tan();
+        let norm = 1.0 / (1.0 + core::f64::consts::SQRT_2 * k + k * k);
+        Self {
+            b0: norm,
+            a1: 2.0 * (k * k - 1.0) * norm,
+            a2: (1.0 - core::f64::consts::SQRT_2 * k + k * k) * norm,
+            s1: 0.0,
+            s2: 0.0,
+        }
+    }
+
+    fn step(&mut self, x: f64) -> f64 {
+        let y = self.b0 * x + self.s1;
+        self.s1 = -2.0 * self.b0 * x - self.a1 * y + self.s2;
+        self.s2 = self.b0 * x - self.a2 * y;
+        y
+    }
+}
+
+/// Everything that is added up during a ride.
+struct Books {
+    floor: ExposureMeter,
+    seat: ExposureMeter,
+    passive: ExposureMeter,
+    floor_spine: SpineMeter,
+    seat_spine: SpineMeter,
+    passive_spine: SpineMeter,
+    velocity_error: HighPass,
+    counted: f64,
+    travel: (f64, f64),
+    passive_travel: (f64, f64),
+    rate_error: f64,
+    floor_error: f64,
+    force: (f64, f64),
+    power: (f64, f64),
+    coil_max: f64,
+    last_mass: (f64, f64),
+}
+
+impl Books {
+    fn new(spec: &RideSpec, rate: f64) -> Result<Self, RideError> {
+        let meter = || ExposureMeter::new(Weighting::Wk, rate, spec.skip_s);
+        let spine = || SpineMeter::new(rate, spec.skip_s);
+        Ok(Self {
+            floor: meter()?,
+            seat: meter()?,
+            passive: meter()?,
+            floor_spine: spine()?,
+            seat_spine: spine()?,
+            passive_spine: spine()?,
+            velocity_error: HighPass::new(0.3, rate),
+            counted: 0.0,
+            travel: (0.0, 0.0),
+            passive_travel: (0.0, 0.0),
+            rate_error: 0.0,
+            floor_error: 0.0,
+            force: (0.0, 0.0),
+            power: (0.0, 0.0),
+            coil_max: f64::MIN,
+            last_mass: (1.0, 1.0),
+        })
+    }
+
+    fn push(&mut self, s: &Sample, power: f64, counts: bool) {
+        self.floor.push(s.floor.accel_mps2);
+        self.seat.push(s.seat_accel);
+        self.passive.push(s.passive_accel);
+        self.floor_spine.push(s.floor.accel_mps2);
+        self.seat_spine.push(s.seat_accel);
+        self.passive_spine.push(s.passive_accel);
+        let floor_error = self
+            .velocity_error
+            .step(s.inside.motion.floor_velocity - s.floor.velocity_mps);
+        if !counts {
+            return;
+        }
+        let add = |book: &mut (f64, f64), x: f64| {
+            book.0 += x * x;
+            book.1 = book.1.max(x.abs());
+        };
+        self.counted += 1.0;
+        add(&mut self.travel, s.travel);
+        add(&mut self.passive_travel, s.passive_travel);
+        add(&mut self.force, s.force);
+        self.rate_error += (s.inside.motion.travel_rate - s.travel_rate).powi(2);
+        self.floor_error += floor_error * floor_error;
+        self.power.0 += power;
+        self.power.1 = self.power.1.max(power);
+        self.coil_max = self.coil_max.max(s.coil_c);
+        self.last_mass = (s.inside.mass * 1000.0, s.mass_kg);
+    }
+
+    fn summary(
+        self,
+        spec: &RideSpec,
+        plant: &Plant,
+        passive: &Plant,
+        real_time_factor: f64,
+    ) -> Result<Summary, RideError> {
+        let mean = |sum: f64| sum / self.counted.max(1.0);
+        let travel = |book: (f64, f64), plant: &Plant| TravelFigures {
+            peak_m: book.1,
+            rms_m: mean(book.0).sqrt(),
+            stop_contacts: plant.stops().contacts,
+            contact_speed_max_mps: plant.stops().speed_max_mps,
+        };
+        let figures =
+            |meter: &ExposureMeter, spine: &SpineMeter| -> Result<SeatFigures, RideError> {
+                let e = meter.figures()?;
+                let dose = spine.figures()?;
+                Ok(SeatFigures {
+                    weighted_rms_mps2: e.weighted_rms_mps2,
+                    vdv_mps175: e.vdv_mps175,
+                    mtvv_mps2: e.mtvv_mps2,
+                    crest_factor: e.crest_factor,
+                    peak_mps2: e.peak_mps2,
+                    sd_mpa: SpineRiskModel::MALE_82_KG.daily_stress_mpa(dose.dose_mps2),
+                })
+            };
+        let floor = figures(&self.floor, &self.floor_spine)?;
+        let seat = figures(&self.seat, &self.seat_spine)?;
+        let passive_seat = figures(&self.passive, &self.passive_spine)?;
+        Ok(Summary::new(
+            spec,
+            floor,
+            seat,
+            passive_seat,
+            travel(self.travel, plant),
+            travel(self.passive_travel, passive),
+            ActuatorFigures {
+                force_rms_n: mean(self.force.0).sqrt(),
+                force_peak_n: self.force.1,
+                electrical_power_mean_w: mean(self.power.0),
+                electrical_power_peak_w: self.power.1,
+                coil_temperature_max_c: self.coil_max,
+            },
+            EstimateFigures {
+                travel_rate_rms_error_mps: mean(self.rate_error).sqrt(),
+                floor_velocity_rms_error_mps: mean(self.floor_error).sqrt(),
+                mass_error_fraction: self.last_mass.0 / self.last_mass.1 - 1.0,
+            },
+            real_time_factor,
+        ))
+    }
+}
