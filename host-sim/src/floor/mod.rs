@@ -12,6 +12,7 @@
 
 mod catalogue;
 mod csv_error;
+mod csv_header;
 mod csv_lines;
 mod error;
 mod events;

@@ -60,8 +60,10 @@ pub fn interpolate(time_s: &[f64], values: &[f64], cursor: &mut usize, at_s: f64
 }
 
 /// Low-pass before samples at `from_rate_hz` are taken over to the slower `to_rate_hz`:
-/// fourth-order Butterworth at 0.4 x `to_rate_hz`, run forwards and backwards (no phase shift;
-/// gain 1/2 at the corner, 0.0014 at 0.6 x `to_rate_hz`, where folding back onto the corner begins).
+/// fourth-order Butterworth at 0.4 x `to_rate_hz`, run forwards and backwards: no phase shift, gain 1/2
+/// at the corner, 0.04 at 0.6 x `to_rate_hz` (what folds back onto the corner), below 0.002 from
+/// 0.9 x `to_rate_hz` (what folds back below a tenth of the rate). The last two hold when
+/// `from_rate_hz` is much higher; nearer to `to_rate_hz` the gains are smaller still.
 ///
 /// # Errors
 /// [`CornerError`] when the corner does not lie below half of `from_rate_hz`.

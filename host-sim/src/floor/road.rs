@@ -5,6 +5,8 @@
 //! It is limited to waves of 0.011 to 2.83 cycle/m by fourth-order Butterworth filters at those
 //! wave numbers times v. Class values are the geometric means of the classes.
 //!
+//! The floor fades in over 5 m of road, but not faster than 0.5 s (see `noise`).
+//!
 //! Vehicle: the quarter car of the roughness index ([`QuarterCar`]), a passenger car in proportion.
 //! The floor is its body. It stands in for a working machine and is not one. The tyre touches in one
 //! point (no averaging over the contact length), and never leaves the ground, so the classes E to

@@ -1,6 +1,7 @@
 //! Six invented machine floors: band-limited white noise.
 //!
 //! The spectra are invented for this project. They belong to no real machine and to no standard.
+//! The first 0.5 s are faded in, and a slow high-pass follows (see `noise`).
 
 use super::butterworth::{Cascade, CornerError, band};
 use super::noise::{NoiseFloor, Shape, WhiteNoise};
