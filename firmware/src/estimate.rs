@@ -67,8 +67,6 @@ pub struct Config<S> {
     gains: ObserverGains<S, STATES, INNOVATIONS>,
     start_gains: ObserverGains<S, STATES, INNOVATIONS>,
     start_steps: u32,
-    velocity_correction: S,
-    start_velocity_correction: S,
     bias_max: S,
     velocity_max: S,
     displacement_max: S,
@@ -129,8 +127,6 @@ impl Parameters {
             gains: ObserverGains::from_f32(&self.gains),
             start_gains: ObserverGains::from_f32(&self.start_gains),
             start_steps: (self.start_s / dt) as u32,
-            velocity_correction: S::from_f32(self.gains[0][0] / dt),
-            start_velocity_correction: S::from_f32(self.start_gains[0][0] / dt),
             bias_max: S::from_f32(self.bias_max_mps2),
             velocity_max: S::from_f32(10.0),
             displacement_max: S::from_f32(10.0),
@@ -257,25 +253,22 @@ impl<S: Scalar> State<S> {
             -self.observer.state[0],
             input.travel - self.observer.state[3],
         ];
-        let (gains, correction) = if starting {
-            (&config.start_gains, config.start_velocity_correction)
+        let gains = if starting {
+            &config.start_gains
         } else {
-            (&config.gains, config.velocity_correction)
+            &config.gains
         };
         self.observer.correct(gains, &innovation);
         let finite = self.keep_bounded(config, input.travel);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        // The high-pass turns the velocity's phase by (gain / step) / omega; adding
-        // that share of the displacement takes the first-order part back.
-        let floor_velocity = v + correction * z;
-        self.lattice.step(&config.lattice, floor_velocity);
+        self.lattice.step(&config.lattice, v);
         Output {
             floor_accel: input.floor_accel - bf,
-            floor_velocity,
+            floor_velocity: v,
             floor_displacement: z,
             seat_accel: input.seat_accel - bs,
-            seat_velocity: floor_velocity + w,
+            seat_velocity: v + w,
             travel: r,
             travel_rate: w,
             floor_bias: bf,

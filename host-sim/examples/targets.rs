@@ -25,7 +25,7 @@ const EVENTS: [(&str, f64); 4] = [
     ("edge", 12.0),
     ("bump", 7.0),
     ("edge:flank=0.08", 25.0),
-    ("bump:duration=0.3", 14.0),
+    ("bump:time=0.3", 14.0),
 ];
 
 fn spec(name: &str, level: f64, seed: u64) -> RideSpec {

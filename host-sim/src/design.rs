@@ -114,7 +114,9 @@ fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
     // at low frequency it acts like white noise of variance 2 sigma^2 tau / t a sample.
     let floor =
         rig.observer.floor_displacement_rms_m.powi(2) * 2.0 * rig.observer.floor_correlation_s / t;
-    let travel = rig.sensors.travel.noise_rms.powi(2) + rig.sensors.travel.per_count.powi(2) / 12.0;
+    let travel = rig.sensors.travel.noise_rms.powi(2)
+        + rig.observer.unmodelled_travel_m.powi(2)
+        + rig.sensors.travel.per_count.powi(2) / 12.0;
     let r = SMatrix::<f64, 2, 2>::from_diagonal(&nalgebra::SVector::<f64, 2>::new(floor, travel));
     let q = b * w * b.transpose();
     let dynamic = |m: &[f64], rows, columns| DMatrix::from_column_slice(rows, columns, m);

@@ -219,6 +219,8 @@ pub struct ObserverDesign {
     pub start_s: f64,
     /// Errors that are not noise, as white noise, m/s^2 r.m.s.
     pub unmodelled_mps2: f64,
+    /// Errors of the travel sensor that are not noise, as white noise, m r.m.s.
+    pub unmodelled_travel_m: f64,
 }
 
 /// Forecast settings of the firmware.
@@ -530,6 +532,10 @@ impl Rig {
         above("observer.start_bias_mps2", self.observer.start_bias_mps2)?;
         above("observer.start_s", self.observer.start_s)?;
         from_zero("observer.unmodelled_mps2", self.observer.unmodelled_mps2)?;
+        from_zero(
+            "observer.unmodelled_travel_m",
+            self.observer.unmodelled_travel_m,
+        )?;
         Ok(())
     }
 }
