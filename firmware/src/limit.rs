@@ -361,7 +361,14 @@ impl<S: Scalar> State<S> {
             self.current - config.slew_step,
             self.current + config.slew_step,
         );
-        self.current = slewed.limit(low, high) * on;
+        let within = slewed.limit(low, high);
+        let kept = config.keep_regeneration(
+            within,
+            motion.travel_rate,
+            input.coil_temperature,
+            heat_share,
+        );
+        self.current = kept * on;
 
         let given = config.force_constant * self.current;
         let expected = (given - besides)
@@ -434,23 +441,36 @@ impl<S: Scalar> Config<S> {
         let root = (emf * emf + four * resistance * self.power).sqrt();
         let drawn_high = (root - emf) * ten_by_2r;
         let drawn_low = (-root - emf) * ten_by_2r;
-        // Power returned: i (R i + emf) >= -Q. It is broken only between the
-        // roots of R i^2 + emf i + Q, which lie on the braking side; stay on the
-        // near side of the smaller one.
-        let room = emf * emf - four * resistance * self.regeneration;
-        let open = S::ONE + S::ONE;
-        let near = S::select_ge(
-            room,
-            S::ZERO,
-            (room.sqrt() - emf.abs()) * ten_by_2r,
-            -heat * open,
-        );
-        let back_high = S::select_ge(emf, S::ZERO, heat, (-near).max(S::ZERO));
-        let back_low = S::select_ge(emf, S::ZERO, near.min(S::ZERO), -heat);
         // Voltage is physics and yields nothing: the band may leave zero outside at
         // high speed; the winding's own limit always holds.
-        let high = high.min(drawn_high).min(back_high).limit(-heat, heat);
-        let low = low.max(drawn_low).max(back_low).limit(-heat, heat);
+        let high = high.min(drawn_high).limit(-heat, heat);
+        let low = low.max(drawn_low).limit(-heat, heat);
         (low.min(high), high)
+    }
+
+    /// Keeps the power returned to the supply within its limit.
+    ///
+    /// Braking with current x against the back-EMF e returns x (e - R x), which is
+    /// more than Q only for x between the roots of R x^2 - e x + Q. A current in
+    /// that gap moves to its far end, where the winding burns the difference and the
+    /// brake is stronger, or to its near end where the winding cannot carry that.
+    fn keep_regeneration(&self, current: S, rate: S, temperature: S, heat_share: S) -> S {
+        let resistance = self.resistance_at(temperature);
+        let ten_by_2r = S::from_f32(5.0).div(resistance);
+        let emf = self.emf_tenth * rate.abs();
+        let room = emf * emf - S::from_f32(4.0) * resistance * self.regeneration;
+        let root = room.sqrt();
+        let (near, far) = ((emf - root) * ten_by_2r, (emf + root) * ten_by_2r);
+        let braking = S::select_ge(rate, S::ZERO, -current, current);
+        let exit = S::select_ge(self.current_max * heat_share, far, far, near);
+        let above_near = S::select_ge(near, braking, braking, exit);
+        let kept = S::select_ge(braking, far, braking, above_near);
+        // Without two roots there is no gap.
+        let kept = S::select_ge(room, S::ZERO, kept, braking);
+        S::select_ge(rate, S::ZERO, -kept, kept)
+    }
+
+    fn resistance_at(&self, temperature: S) -> S {
+        (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17))
     }
 }
