@@ -4,6 +4,7 @@ pub mod body;
 pub mod design;
 pub mod exposure;
 pub mod floor;
+pub mod output;
 pub mod plant;
 pub mod ride;
 pub mod rig;
