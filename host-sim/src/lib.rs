@@ -8,6 +8,8 @@ pub mod output;
 pub mod plant;
 pub mod ride;
 pub mod rig;
+pub mod scenario;
 pub mod sensors;
 pub mod spectrum;
 pub mod summary;
+pub mod toml_place;
