@@ -13,3 +13,4 @@ pub mod sensors;
 pub mod spectrum;
 pub mod summary;
 pub mod toml_place;
+pub mod trace;
