@@ -12,5 +12,6 @@ pub mod scenario;
 pub mod sensors;
 pub mod spectrum;
 pub mod summary;
+pub mod sweep;
 pub mod toml_place;
 pub mod trace;
