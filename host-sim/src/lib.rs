@@ -15,3 +15,4 @@ pub mod summary;
 pub mod sweep;
 pub mod toml_place;
 pub mod trace;
+pub mod upsample;
