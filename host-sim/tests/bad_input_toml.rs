@@ -123,9 +123,9 @@ fn bad_rig_texts_are_refused() {
         (
             "type",
             "travel_m = \"wide\"",
-            vec!["travel_m = \"wide\"", "expected a number"],
+            vec!["seat.travel_m: invalid type", "expected a number"],
         ),
-        ("syntax", "travel_m = = 1", vec!["travel_m = = 1"]),
+        ("syntax", "travel_m = = 1", vec!["seat.travel_m: "]),
         ("missing", "# nothing", vec!["missing field `travel_m`"]),
     ] {
         let (text, at) = rig_with("seat", "travel_m", line);
@@ -133,7 +133,7 @@ fn bad_rig_texts_are_refused() {
         bench.write(&file, text);
         let mut words = words;
         // A missing field is put down to the whole section.
-        let place = format!("line {at}");
+        let place = format!("{file}:{at}:");
         if name != "missing" {
             words.push(&place);
         }

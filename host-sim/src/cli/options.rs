@@ -5,7 +5,7 @@ use host_sim::body::BodyKind;
 use host_sim::design;
 use host_sim::ride::Arithmetic;
 use host_sim::rig::{Rig, RigError};
-use host_sim::toml_place::{find_field, plain_words};
+use host_sim::toml_place::{field_at, find_field, place_of, plain_words};
 use std::path::Path;
 
 /// Reads a number within `lo..=hi`, for clap.
@@ -79,6 +79,13 @@ pub(super) fn rig(path: Option<&Path>) -> Result<Rig, Failure> {
             path.display()
         )
     })?;
+    // Read once for what is no rig in TOML, with its place, and once for the values.
+    if let Err(error) = toml::from_str::<Rig>(&text) {
+        let span = error.span().unwrap_or(0..0);
+        let place = place_of(path, &text, &span);
+        let field = field_at(&text, &span).map_or_else(String::new, |field| format!("{field}: "));
+        return Err(format!("{place}: {field}{}", plain_words(error.message())).into());
+    }
     let rig = Rig::from_toml(&text, path).map_err(|error| match error {
         RigError::Value {
             field,
@@ -89,9 +96,6 @@ pub(super) fn rig(path: Option<&Path>) -> Result<Rig, Failure> {
             let place = find_field(path, &text, &field);
             format!("{place}: {field} = {value}: expected {expected}")
         }
-        RigError::Syntax { message, .. } => {
-            format!("{}: not a rig: {}", path.display(), plain_lines(&message))
-        }
         other => other.to_string(),
     })?;
     let parameters = design::parameters(&rig)
@@ -99,26 +103,10 @@ pub(super) fn rig(path: Option<&Path>) -> Result<Rig, Failure> {
     if let Err(error) = firmware::Cycle::<f32>::new(&parameters) {
         let field = format!("firmware.{}", error.field);
         let place = find_field(path, &text, &field);
-        return Err(format!(
-            "{place}: {field} = {}: expected {}",
-            error.value, error.expected
-        )
-        .into());
+        // What is designed from other sections has no line of its own.
+        let field = if place.line == 0 { error.field } else { &field };
+        let (value, expected) = (error.value, error.expected);
+        return Err(format!("{place}: {field} = {value}: expected {expected}").into());
     }
     Ok(rig)
-}
-
-/// Plain words, line by line.
-fn plain_lines(message: &str) -> String {
-    message
-        .lines()
-        .map(|line| {
-            if line.contains(" | ") {
-                line.to_owned()
-            } else {
-                plain_words(line)
-            }
-        })
-        .collect::<Vec<_>>()
-        .join("\n  ")
 }
