@@ -110,7 +110,7 @@ impl<S: Scalar> Cycle<S> {
             arrest: parameters.arrest.build(timing)?,
             limit: parameters.limit.build(timing)?,
             supervise: parameters.supervise.build(timing)?,
-            static_force: Lag::new(1.0, timing.step_s),
+            static_force: Lag::new(0.4, timing.step_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
             innovation_max: q24_from_f32(0.004),
@@ -216,6 +216,7 @@ impl<S: Scalar> Cycle<S> {
                 travel_rate: motion.travel_rate,
                 driven: permit.mode.drives(),
                 level: permit.level,
+                seated: permit.seated,
             },
         );
         self.note_changes(permit.mode, faults);

@@ -31,6 +31,23 @@ pub const TIMES: usize = 12;
 /// Samples of the autoregression between two forecast times.
 pub const SAMPLES_PER_TIME: usize = 3;
 
+/// Sets of faster gains after a reset.
+pub const START_STAGES: usize = 3;
+
+/// Gains of a stage of the start.
+#[derive(Clone, Copy, Debug, PartialEq)]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(deny_unknown_fields)
+)]
+pub struct StartStage {
+    /// Time since reset at which the stage ends, s, 0 to 60, not before the last stage's end.
+    pub until_s: f32,
+    /// Its gains, as [`Parameters::gains`].
+    pub gains: [[f32; INNOVATIONS]; STATES],
+}
+
 /// Gains and forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]
 #[cfg_attr(
@@ -43,10 +60,8 @@ pub struct Parameters {
     /// velocity, floor bias, travel, travel rate, seat bias; columns: floor
     /// displacement (m), travel (m).
     pub gains: [[f32; INNOVATIONS]; STATES],
-    /// Faster gains while the biases are being learnt after a reset.
-    pub start_gains: [[f32; INNOVATIONS]; STATES],
-    /// How long the faster gains are used, s, 0 to 60.
-    pub start_s: f32,
+    /// Faster gains while the biases are being learnt after a reset, one set after the other.
+    pub start: [StartStage; START_STAGES],
     /// Largest accelerometer bias, m/s^2, up to 5.
     pub bias_max_mps2: f32,
     /// Memory of the forecast, s, 1 to 60.
@@ -65,8 +80,7 @@ pub struct Config<S> {
     step: S,
     half_step_squared: S,
     gains: ObserverGains<S, STATES, INNOVATIONS>,
-    start_gains: ObserverGains<S, STATES, INNOVATIONS>,
-    start_steps: u32,
+    start: [(u32, ObserverGains<S, STATES, INNOVATIONS>); START_STAGES],
     bias_max: S,
     velocity_max: S,
     displacement_max: S,
@@ -83,7 +97,13 @@ impl Parameters {
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
-        for row in self.gains.iter().chain(&self.start_gains) {
+        let mut last = 0.0;
+        for stage in &self.start {
+            within("estimate.start.until_s", stage.until_s, last, 60.0, "up to 60 s, in order of time")?;
+            last = stage.until_s;
+        }
+        let start_rows = self.start.iter().flat_map(|stage| &stage.gains);
+        for row in self.gains.iter().chain(start_rows) {
             for &k in row {
                 require(
                     k.is_finite() && k.abs() < 100.0,
@@ -93,7 +113,6 @@ impl Parameters {
                 )?;
             }
         }
-        within("estimate.start_s", self.start_s, 0.0, 60.0, "0 to 60 s")?;
         within(
             "estimate.bias_max_mps2",
             self.bias_max_mps2,
@@ -125,8 +144,9 @@ impl Parameters {
             step: S::from_f32(dt),
             half_step_squared: S::from_f32(0.5 * dt * dt),
             gains: ObserverGains::from_f32(&self.gains),
-            start_gains: ObserverGains::from_f32(&self.start_gains),
-            start_steps: (self.start_s / dt) as u32,
+            start: self
+                .start
+                .map(|stage| ((stage.until_s / dt) as u32, ObserverGains::from_f32(&stage.gains))),
             bias_max: S::from_f32(self.bias_max_mps2),
             velocity_max: S::from_f32(10.0),
             displacement_max: S::from_f32(10.0),
@@ -139,6 +159,13 @@ impl Parameters {
             ),
             sample_interval: S::from_f32(sample_s / LATTICE_SCALE),
         })
+    }
+}
+
+impl<S: Scalar> Config<S> {
+    /// Gains for the given number of steps since reset.
+    fn gains_at(&self, steps: u32) -> &ObserverGains<S, STATES, INNOVATIONS> {
+        self.start.iter().find(|(until, _)| steps < *until).map_or(&self.gains, |(_, gains)| gains)
     }
 }
 
@@ -230,7 +257,7 @@ impl<S: Scalar> State<S> {
             self.observer.state[3] = input.travel;
             self.last = [input.floor_accel, input.seat_accel];
         }
-        let starting = self.steps < config.start_steps;
+        let gains = config.gains_at(self.steps);
         self.steps = self.steps.saturating_add(1);
 
         // Predict with the mean acceleration over the step.
@@ -253,11 +280,6 @@ impl<S: Scalar> State<S> {
             -self.observer.state[0],
             input.travel - self.observer.state[3],
         ];
-        let gains = if starting {
-            &config.start_gains
-        } else {
-            &config.gains
-        };
         self.observer.correct(gains, &innovation);
         let finite = self.keep_bounded(config, input.travel);
 

@@ -116,7 +116,7 @@ impl Parameters {
             damp: S::from_f32(2.0 * self.centre_damping * omega),
             centre: S::from_f32(omega * omega),
             integral: S::from_f32(omega * omega * self.centre_integral_ps * timing.step_s),
-            integral_max: S::from_f32(0.5 * omega * omega * self.usable_m),
+            integral_max: S::from_f32(omega * omega * self.usable_m),
             horizon: HorizonConfig::new(interval, self.usable_m, self.usable_far_m, self.softness),
             forecast_gain: S::from_f32(self.forecast_gain),
             accel_max: S::from_f32(self.accel_max_mps2),

@@ -268,6 +268,8 @@ pub struct Permit {
     pub force: i32,
     /// Height adjuster: +1, 0 or -1.
     pub level: i8,
+    /// Somebody is seated.
+    pub seated: bool,
     /// The occupant has just sat down or left.
     pub new_load: bool,
 }
@@ -320,6 +322,7 @@ impl State {
             isolation: self.isolation,
             force: self.force,
             level: self.level,
+            seated,
             new_load: seated != was_seated,
         }
     }

@@ -1,8 +1,9 @@
 //! Supported mass and spring preload, from the balance of forces.
 //!
 //! With the seat off its stops, `mass (seat acceleration + gravity)` equals
-//! actuator force + preload - spring * travel - friction. While the height
-//! adjuster rests, what is left over is laid to the mass; while it moves, to the preload.
+//! actuator force + preload - spring * travel - friction. While somebody is
+//! seated and the height adjuster rests, what is left over is laid to the mass. While
+//! the adjuster moves, or the seat is empty and its mass known, it is laid to the preload.
 //! Friction has a known sign only while the seat moves, so the balance is
 //! read only then. Units: tonnes, kilonewtons.
 
@@ -135,6 +136,8 @@ pub struct Input<S> {
     pub driven: bool,
     /// Height adjuster: +1 adds preload, -1 takes it off, 0 rests.
     pub level: i8,
+    /// Whether somebody is seated.
+    pub seated: bool,
 }
 
 /// Estimates of mass and preload.
@@ -170,7 +173,7 @@ impl<S: Scalar> State<S> {
         let weight = if input.driven { free * moving } else { S::ZERO };
         let left_over =
             input.force + self.preload - self.mass * (config.gravity + input.seat_accel);
-        let change = self.gain * weight * left_over;
+        let loose = weight * left_over;
         let levelling = input.level != 0;
         // The adjuster runs on for a moment after its valve has closed.
         self.settle = if levelling {
@@ -178,17 +181,21 @@ impl<S: Scalar> State<S> {
         } else {
             self.settle.saturating_sub(1)
         };
-        if self.settle > 0 {
-            let step = match input.level {
-                1 => config.level_step,
-                -1 => -config.level_step,
-                _ => S::ZERO,
-            };
-            self.preload = (self.preload + step - change).limit(S::ZERO, config.preload_max);
+        let step = match input.level {
+            1 => config.level_step,
+            -1 => -config.level_step,
+            _ => S::ZERO,
+        };
+        let preload = self.preload + step;
+        if self.settle > 0 || !input.seated {
+            self.preload = (preload - config.quick * loose).limit(S::ZERO, config.preload_max);
         } else {
-            self.mass =
-                (self.mass + change * config.per_gravity).limit(config.empty_mass, config.mass_max);
+            self.mass = (self.mass + self.gain * loose * config.per_gravity)
+                .limit(config.empty_mass, config.mass_max);
             self.gain = self.gain - config.fade * weight * (self.gain - config.slow);
+        }
+        if !input.seated {
+            self.mass = self.mass + config.quick * (config.empty_mass - self.mass);
         }
     }
 

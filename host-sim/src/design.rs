@@ -131,6 +131,24 @@ fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
     }))
 }
 
+/// The faster gains after a reset. The first set is that of a bias which wanders
+/// as far as the bias at switch-on within `start_s`; from set to set the wander falls by
+/// the same factor down to the steady one, and a set lasts the longer the slower it is,
+/// as its bandwidth goes with the cube root of the wander.
+fn start_stages(rig: &Rig) -> Result<[estimate::StartStage; estimate::START_STAGES], DesignError> {
+    let o = &rig.observer;
+    let first = o.start_bias_mps2 / o.start_s.sqrt();
+    let factor = (o.bias_wander_mps2_psqrts / first).powf(1.0 / estimate::START_STAGES as f64);
+    let mut until_s = 0.0;
+    let mut stages = [estimate::StartStage { until_s: 0.0, gains: Gains::default() }; estimate::START_STAGES];
+    for (i, stage) in stages.iter_mut().enumerate() {
+        let slower = factor.powi(i as i32);
+        until_s += o.start_s / slower.cbrt();
+        *stage = estimate::StartStage { until_s: until_s as f32, gains: observer_gains(rig, first * slower)? };
+    }
+    Ok(stages)
+}
+
 fn channel(sensor: &Sensor) -> Channel {
     Channel {
         zero_counts: 0,
@@ -157,10 +175,8 @@ pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
         },
         vet: f.vet,
         estimate: estimate::Parameters {
-            // A drift of d within a minute is a random walk of d / sqrt(60 s).
-            gains: observer_gains(rig, o.bias_drift_mps2_per_minute / 60_f64.sqrt())?,
-            start_gains: observer_gains(rig, o.start_bias_mps2 / o.start_s.sqrt())?,
-            start_s: o.start_s as f32,
+            gains: observer_gains(rig, o.bias_wander_mps2_psqrts)?,
+            start: start_stages(rig)?,
             bias_max_mps2: 2.0,
             forecast_window_s: f.forecast.window_s,
             forecast_floor_mps: f.forecast.floor_mps,

@@ -211,8 +211,8 @@ pub struct ObserverDesign {
     pub floor_displacement_rms_m: f64,
     /// Correlation time of the floor displacement, s.
     pub floor_correlation_s: f64,
-    /// Worst drift of an accelerometer bias, m/s^2 a minute.
-    pub bias_drift_mps2_per_minute: f64,
+    /// Wander of an accelerometer bias, m/s^2 per square root of a second.
+    pub bias_wander_mps2_psqrts: f64,
     /// Bias at switch-on, m/s^2.
     pub start_bias_mps2: f64,
     /// Time in which it is learnt, s.
@@ -526,8 +526,8 @@ impl Rig {
             self.observer.floor_correlation_s,
         )?;
         above(
-            "observer.bias_drift_mps2_per_minute",
-            self.observer.bias_drift_mps2_per_minute,
+            "observer.bias_wander_mps2_psqrts",
+            self.observer.bias_wander_mps2_psqrts,
         )?;
         above("observer.start_bias_mps2", self.observer.start_bias_mps2)?;
         above("observer.start_s", self.observer.start_s)?;
