@@ -5,6 +5,7 @@ pub mod design;
 pub mod exposure;
 pub mod floor;
 pub mod plant;
+pub mod report;
 pub mod ride;
 pub mod rig;
 pub mod sensors;
