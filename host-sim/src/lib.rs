@@ -6,6 +6,7 @@ pub mod exposure;
 pub mod floor;
 pub mod output;
 pub mod plant;
+pub mod report;
 pub mod ride;
 pub mod rig;
 pub mod scenario;
