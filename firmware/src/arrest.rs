@@ -145,7 +145,9 @@ impl<S: Scalar> State<S> {
         let travel = motion.travel
             + motion.travel_rate * config.latency
             + relative * config.half_latency_squared;
-        let floor = motion.floor_accel.limit(-config.floor_max, config.floor_max);
+        let floor = motion
+            .floor_accel
+            .limit(-config.floor_max, config.floor_max);
         let upper = floor + config.closing_limit(config.rest - travel, rate);
         let lower = floor - config.closing_limit(config.rest + travel, -rate);
         self.upper = config.approach_limit(self.upper, upper);

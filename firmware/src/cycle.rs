@@ -22,10 +22,14 @@ struct Config<S> {
     limit: limit::Config<S>,
     supervise: supervise::Config,
     static_force: Lag<S>,
+    level_step: S,
     per_current_count: S,
     innovation_max: i32,
     fault_steps: u16,
 }
+
+/// Smoothing of the disturbance estimate that moves the height adjuster, s.
+const STATIC_FORCE_LAG_S: f32 = 0.4;
 
 /// What a host may look at after a step; nothing in the law reads it.
 #[derive(Clone, Copy, Debug)]
@@ -83,6 +87,8 @@ pub struct Cycle<S> {
     limit: limit::State<S>,
     supervise: supervise::State,
     static_force: S,
+    /// What the adjuster has taken over but the smoothed force does not show yet, kN.
+    level_pending: S,
     cross_check: Debounce,
     not_finite: u16,
     latched: Faults,
@@ -110,7 +116,8 @@ impl<S: Scalar> Cycle<S> {
             arrest: parameters.arrest.build(timing)?,
             limit: parameters.limit.build(timing)?,
             supervise: parameters.supervise.build(timing)?,
-            static_force: Lag::new(0.4, timing.step_s),
+            static_force: Lag::new(STATIC_FORCE_LAG_S, timing.step_s),
+            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * timing.step_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
             innovation_max: q24_from_f32(0.004),
@@ -125,6 +132,7 @@ impl<S: Scalar> Cycle<S> {
             limit: limit::State::default(),
             supervise: supervise::State::default(),
             static_force: S::ZERO,
+            level_pending: S::ZERO,
             cross_check: Debounce::default(),
             not_finite: 0,
             latched: Faults::default(),
@@ -145,7 +153,10 @@ impl<S: Scalar> Cycle<S> {
     pub fn step(&mut self, frame: &SensorFrame) -> DriveFrame {
         let config = &self.config;
         let calibrated = config.calibrate.step(frame);
-        let vetted = self.vet.step(&config.vet, &calibrated, frame.sequence);
+        let driven = self.supervise.mode().drives();
+        let vetted = self
+            .vet
+            .step(&config.vet, &calibrated, frame.sequence, driven);
         let readings = vetted.readings;
 
         let motion = self.estimate.step(
@@ -179,7 +190,7 @@ impl<S: Scalar> Cycle<S> {
                 faults,
                 travel: readings.travel,
                 heat_share: self.heat_share,
-                static_force: self.static_force.to_q24(),
+                static_force: (self.static_force - self.level_pending).to_q24(),
             },
         );
 
@@ -203,6 +214,13 @@ impl<S: Scalar> Cycle<S> {
             .static_force
             .step(&mut self.static_force, drive.disturbance);
         self.static_force = self.static_force.finite_or(S::ZERO);
+        config.static_force.step(&mut self.level_pending, S::ZERO);
+        let moved = match permit.level {
+            1 => config.level_step,
+            -1 => -config.level_step,
+            _ => S::ZERO,
+        };
+        self.level_pending = self.level_pending + moved;
 
         if permit.new_load {
             self.weigh.begin(&config.weigh);

@@ -99,7 +99,13 @@ impl Parameters {
     pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
         let mut last = 0.0;
         for stage in &self.start {
-            within("estimate.start.until_s", stage.until_s, last, 60.0, "up to 60 s, in order of time")?;
+            within(
+                "estimate.start.until_s",
+                stage.until_s,
+                last,
+                60.0,
+                "up to 60 s, in order of time",
+            )?;
             last = stage.until_s;
         }
         let start_rows = self.start.iter().flat_map(|stage| &stage.gains);
@@ -144,9 +150,12 @@ impl Parameters {
             step: S::from_f32(dt),
             half_step_squared: S::from_f32(0.5 * dt * dt),
             gains: ObserverGains::from_f32(&self.gains),
-            start: self
-                .start
-                .map(|stage| ((stage.until_s / dt) as u32, ObserverGains::from_f32(&stage.gains))),
+            start: self.start.map(|stage| {
+                (
+                    (stage.until_s / dt) as u32,
+                    ObserverGains::from_f32(&stage.gains),
+                )
+            }),
             bias_max: S::from_f32(self.bias_max_mps2),
             velocity_max: S::from_f32(10.0),
             displacement_max: S::from_f32(10.0),
@@ -165,7 +174,10 @@ impl Parameters {
 impl<S: Scalar> Config<S> {
     /// Gains for the given number of steps since reset.
     fn gains_at(&self, steps: u32) -> &ObserverGains<S, STATES, INNOVATIONS> {
-        self.start.iter().find(|(until, _)| steps < *until).map_or(&self.gains, |(_, gains)| gains)
+        self.start
+            .iter()
+            .find(|(until, _)| steps < *until)
+            .map_or(&self.gains, |(_, gains)| gains)
     }
 }
 

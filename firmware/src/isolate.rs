@@ -13,7 +13,7 @@
 use crate::check::{BuildError, positive, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
-use shared_math::{Horizon, HorizonConfig, Scalar};
+use shared_math::{Horizon, HorizonConfig, Lag, Scalar};
 
 /// Gains of the isolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -38,8 +38,14 @@ pub struct Parameters {
     /// Factor on the forecast change of the floor's displacement: above one it
     /// expects more of the floor than was forecast, 0.5 to 2.
     pub forecast_gain: f32,
-    /// Largest wanted acceleration, m/s^2, below 100.
+    /// Largest wanted acceleration on a smooth floor, m/s^2, below 100.
     pub accel_max_mps2: f32,
+    /// Mean magnitude of floor acceleration from which the floor counts as rough, m/s^2.
+    pub rough_mps2: f32,
+    /// On a rough floor: rise of the largest wanted acceleration with that mean, 0 to 20.
+    pub accel_per_floor: f32,
+    /// Memory of that mean, s, 0.1 to 60.
+    pub floor_memory_s: f32,
     /// Natural frequency of the motion to mid travel, Hz.
     pub rise_hz: f32,
     /// Largest acceleration on the way to mid travel, m/s^2.
@@ -59,6 +65,9 @@ pub struct Config<S> {
     horizon: HorizonConfig<S, TIMES>,
     forecast_gain: S,
     accel_max: S,
+    rough: S,
+    accel_per_floor: S,
+    floor_level: Lag<S>,
     rise_damp: S,
     rise_centre: S,
     rise_accel: S,
@@ -99,7 +108,13 @@ impl Parameters {
             1.0,
             "0.005 to 1 m",
         )?;
-        within("isolate.usable_far_m", self.usable_far_m, 0.001, self.usable_m, "0.001 m to usable_m")?;
+        within(
+            "isolate.usable_far_m",
+            self.usable_far_m,
+            0.001,
+            self.usable_m,
+            "0.001 m to usable_m",
+        )?;
         within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
         within(
             "isolate.accel_max_mps2",
@@ -107,6 +122,27 @@ impl Parameters {
             1.0,
             100.0,
             "1 to 100 m/s2",
+        )?;
+        within(
+            "isolate.rough_mps2",
+            self.rough_mps2,
+            0.1,
+            100.0,
+            "0.1 to 100 m/s2",
+        )?;
+        within(
+            "isolate.accel_per_floor",
+            self.accel_per_floor,
+            0.0,
+            20.0,
+            "0 to 20",
+        )?;
+        within(
+            "isolate.floor_memory_s",
+            self.floor_memory_s,
+            0.1,
+            60.0,
+            "0.1 to 60 s",
         )?;
         within("isolate.rise_hz", self.rise_hz, 0.1, 3.0, "0.1 to 3 Hz")?;
         positive("isolate.rise_accel_mps2", self.rise_accel_mps2)?;
@@ -120,6 +156,9 @@ impl Parameters {
             horizon: HorizonConfig::new(interval, self.usable_m, self.usable_far_m, self.softness),
             forecast_gain: S::from_f32(self.forecast_gain),
             accel_max: S::from_f32(self.accel_max_mps2),
+            rough: S::from_f32(self.rough_mps2),
+            accel_per_floor: S::from_f32(self.accel_per_floor),
+            floor_level: Lag::new(self.floor_memory_s, timing.step_s),
             rise_damp: S::from_f32(2.0 * rise),
             rise_centre: S::from_f32(rise * rise),
             rise_accel: S::from_f32(self.rise_accel_mps2),
@@ -132,6 +171,7 @@ impl Parameters {
 pub struct State<S> {
     horizon: Horizon<S, TIMES>,
     integral: S,
+    floor_level: S,
 }
 
 impl<S: Scalar> Default for State<S> {
@@ -139,6 +179,7 @@ impl<S: Scalar> Default for State<S> {
         Self {
             horizon: Horizon::default(),
             integral: S::ZERO,
+            floor_level: S::ZERO,
         }
     }
 }
@@ -160,7 +201,12 @@ impl<S: Scalar> State<S> {
             .limit(-config.integral_max, config.integral_max);
         let soft =
             config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
-        let isolate = (keep - soft).limit(-config.accel_max, config.accel_max);
+        let level = config
+            .floor_level
+            .step(&mut self.floor_level, motion.floor_accel.abs());
+        let rough = (level - config.rough).max(S::ZERO);
+        let most = config.accel_max + config.accel_per_floor * rough;
+        let isolate = (keep - soft).limit(-most, most);
         let rise = (-(config.rise_centre * motion.travel + config.rise_damp * motion.travel_rate))
             .limit(-config.rise_accel, config.rise_accel);
         rise + authority * (isolate - rise)

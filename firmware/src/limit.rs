@@ -213,9 +213,21 @@ impl Parameters {
             0.01,
             "0 to 0.01 s",
         )?;
-        within("limit.body_rigid_share", self.body_rigid_share, 0.0, 1.0, "0 to 1")?;
+        within(
+            "limit.body_rigid_share",
+            self.body_rigid_share,
+            0.0,
+            1.0,
+            "0 to 1",
+        )?;
         within("limit.body_hz", self.body_hz, 0.5, 20.0, "0.5 to 20 Hz")?;
-        within("limit.body_damping", self.body_damping, 0.05, 2.0, "0.05 to 2")?;
+        within(
+            "limit.body_damping",
+            self.body_damping,
+            0.05,
+            2.0,
+            "0.05 to 2",
+        )?;
         positive("limit.empty_mass_kg", self.empty_mass_kg)?;
         let body = core::f32::consts::TAU * self.body_hz;
         let kilo = |x: f32| S::from_f32(x * 1.0e-3);
@@ -400,7 +412,8 @@ impl<S: Scalar> State<S> {
         let sprung = occupant - config.rigid_share * occupant;
         let [spring, damper] = self.body;
         let pull = spring + config.body_damper * damper;
-        let damper = (damper - config.body_step * (motion_limit(input.accel) + pull)).finite_or(S::ZERO);
+        let damper =
+            (damper - config.body_step * (motion_limit(input.accel) + pull)).finite_or(S::ZERO);
         let spring = (spring + config.body_step * damper).finite_or(S::ZERO);
         self.body = [spring, damper];
         (rigid, -(sprung * (spring + config.body_damper * damper)))

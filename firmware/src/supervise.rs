@@ -285,7 +285,7 @@ pub struct State {
     level: i8,
     arm: Debounce,
     occupant: Debounce,
-    fault_gone: Debounce,
+    fault_gone_for: u16,
 }
 
 impl State {
@@ -306,7 +306,12 @@ impl State {
             .step(input.switches.has(Switches::OCCUPANT), config.switch_steps);
         let stop_open = !input.switches.has(Switches::STOP_CIRCUIT);
         let passing = stop_open || input.faults.any();
-        let gone = self.fault_gone.step(!passing, config.clear_steps);
+        self.fault_gone_for = if passing {
+            0
+        } else {
+            self.fault_gone_for.saturating_add(1)
+        };
+        let gone = self.fault_gone_for >= config.clear_steps;
 
         let next = self.next_mode(config, input, armed, seated, stop_open, gone);
         self.in_mode = if next == self.mode {

@@ -233,8 +233,15 @@ pub struct Output {
 }
 
 impl State {
-    /// One step on the calibrated readings of the frame numbered `sequence`.
-    pub fn step(&mut self, config: &Config, readings: &Readings, sequence: u16) -> Output {
+    /// One step on the calibrated readings of the frame numbered `sequence`. The
+    /// current is judged only while it is `driven`: shorted windings may carry any.
+    pub fn step(
+        &mut self,
+        config: &Config,
+        readings: &Readings,
+        sequence: u16,
+        driven: bool,
+    ) -> Output {
         let near = |value: i32, last: i32, limit: &Limit| {
             value.saturating_abs() <= limit.max
                 && value.saturating_sub(last).saturating_abs() <= limit.jump
@@ -284,10 +291,15 @@ impl State {
             never,
             Fault::Travel,
         );
+        let any = Limit {
+            max: i32::MAX,
+            jump: i32::MAX,
+        };
+        let current_limit = if driven { &config.current } else { &any };
         let current = check(
             &mut self.current,
             readings.current,
-            &config.current,
+            current_limit,
             never,
             Fault::Current,
         );

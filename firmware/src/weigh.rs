@@ -37,6 +37,10 @@ pub struct Parameters {
     pub quick_s: f32,
     /// Time constant later on, s.
     pub slow_s: f32,
+    /// Time constant of the preload estimate, s.
+    pub preload_s: f32,
+    /// How long the preload is learnt on after the height adjuster has stopped, s.
+    pub preload_settle_s: f32,
 }
 
 /// Immutable constants.
@@ -50,6 +54,8 @@ pub struct Config<S> {
     free_travel: S,
     per_moving: S,
     quick: S,
+    preload_gain: S,
+    settle_steps: u16,
     slow: S,
     fade: S,
     gravity: S,
@@ -103,6 +109,20 @@ impl Parameters {
             1000.0,
             "from quick_s to 1000 s",
         )?;
+        within(
+            "weigh.preload_s",
+            self.preload_s,
+            0.01,
+            100.0,
+            "0.01 to 100 s",
+        )?;
+        within(
+            "weigh.preload_settle_s",
+            self.preload_settle_s,
+            0.0,
+            16.0,
+            "0 to 16 s",
+        )?;
         let dt = timing.step_s;
         Ok(Config {
             empty_mass: S::from_f32(self.empty_mass_kg * 1.0e-3),
@@ -113,6 +133,8 @@ impl Parameters {
             free_travel: S::from_f32(self.free_travel_m),
             per_moving: S::from_f32(1.0 / self.moving_mps),
             quick: S::from_f32(dt / self.quick_s),
+            preload_gain: S::from_f32(dt / self.preload_s),
+            settle_steps: (self.preload_settle_s / dt) as u16,
             slow: S::from_f32(dt / self.slow_s),
             fade: S::from_f32(dt / (4.0 * self.quick_s)),
             gravity: S::from_f32(GRAVITY_MPS2),
@@ -175,9 +197,8 @@ impl<S: Scalar> State<S> {
             input.force + self.preload - self.mass * (config.gravity + input.seat_accel);
         let loose = weight * left_over;
         let levelling = input.level != 0;
-        // The adjuster runs on for a moment after its valve has closed.
         self.settle = if levelling {
-            200
+            config.settle_steps
         } else {
             self.settle.saturating_sub(1)
         };
@@ -187,8 +208,9 @@ impl<S: Scalar> State<S> {
             _ => S::ZERO,
         };
         let preload = self.preload + step;
-        if self.settle > 0 || !input.seated {
-            self.preload = (preload - config.quick * loose).limit(S::ZERO, config.preload_max);
+        if levelling || self.settle > 0 || !input.seated {
+            self.preload =
+                (preload - config.preload_gain * loose).limit(S::ZERO, config.preload_max);
         } else {
             self.mass = (self.mass + self.gain * loose * config.per_gravity)
                 .limit(config.empty_mass, config.mass_max);

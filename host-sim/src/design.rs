@@ -140,11 +140,17 @@ fn start_stages(rig: &Rig) -> Result<[estimate::StartStage; estimate::START_STAG
     let first = o.start_bias_mps2 / o.start_s.sqrt();
     let factor = (o.bias_wander_mps2_psqrts / first).powf(1.0 / estimate::START_STAGES as f64);
     let mut until_s = 0.0;
-    let mut stages = [estimate::StartStage { until_s: 0.0, gains: Gains::default() }; estimate::START_STAGES];
+    let mut stages = [estimate::StartStage {
+        until_s: 0.0,
+        gains: Gains::default(),
+    }; estimate::START_STAGES];
     for (i, stage) in stages.iter_mut().enumerate() {
         let slower = factor.powi(i as i32);
         until_s += o.start_s / slower.cbrt();
-        *stage = estimate::StartStage { until_s: until_s as f32, gains: observer_gains(rig, first * slower)? };
+        *stage = estimate::StartStage {
+            until_s: until_s as f32,
+            gains: observer_gains(rig, first * slower)?,
+        };
     }
     Ok(stages)
 }
