@@ -1,5 +1,10 @@
 //! The arrest's deceleration against the braking parabola v = sqrt(2 a d).
 
+#![allow(
+    clippy::approx_constant,
+    reason = "printed table values, four decimals each"
+)]
+
 use firmware::arrest::{Parameters, State};
 use firmware::estimate::Output;
 use firmware::{Timing, arrest};

@@ -1,5 +1,9 @@
 //! The plant's motion against closed forms of one degree of freedom (textbook material: base
 //! excitation, skyhook, free decay, Coulomb friction; e.g. Rao, Mechanical Vibrations).
+#![allow(
+    clippy::approx_constant,
+    reason = "printed table values, four decimals each"
+)]
 
 mod plant_support;
 
