@@ -36,6 +36,10 @@ pub struct Parameters {
     pub jerk_mps3: f32,
     /// Largest acceleration of the clamp, m/s^2, below 100.
     pub accel_max_mps2: f32,
+    /// Floor acceleration up to which the clamp follows the floor, m/s^2. What
+    /// exceeds it is short on real ground; following it would be harsher
+    /// than the little overspeed that it causes.
+    pub floor_accel_max_mps2: f32,
 }
 
 /// Steps of the seat's own acceleration that are on their way to the force.
@@ -51,6 +55,7 @@ pub struct Config<S> {
     touch_squared: S,
     jerk_step: S,
     accel_max: S,
+    floor_max: S,
     latency: S,
     half_latency_squared: S,
 }
@@ -91,6 +96,13 @@ impl Parameters {
             100.0,
             "1 to 100 m/s2",
         )?;
+        within(
+            "arrest.floor_accel_max_mps2",
+            self.floor_accel_max_mps2,
+            0.0,
+            100.0,
+            "0 to 100 m/s2",
+        )?;
         Ok(Config {
             rest: S::from_f32(self.rest_m),
             two_braking: S::from_f32(2.0 * self.braking_mps2),
@@ -99,6 +111,7 @@ impl Parameters {
             touch_squared: S::from_f32(self.touch_mps * self.touch_mps),
             jerk_step: S::from_f32(self.jerk_mps3 * timing.step_s),
             accel_max: S::from_f32(self.accel_max_mps2),
+            floor_max: S::from_f32(self.floor_accel_max_mps2),
             latency: S::from_f32(timing.latency_s),
             half_latency_squared: S::from_f32(0.5 * timing.latency_s * timing.latency_s),
         })
@@ -132,8 +145,9 @@ impl<S: Scalar> State<S> {
         let travel = motion.travel
             + motion.travel_rate * config.latency
             + relative * config.half_latency_squared;
-        let upper = motion.floor_accel + config.closing_limit(config.rest - travel, rate);
-        let lower = motion.floor_accel - config.closing_limit(config.rest + travel, -rate);
+        let floor = motion.floor_accel.limit(-config.floor_max, config.floor_max);
+        let upper = floor + config.closing_limit(config.rest - travel, rate);
+        let lower = floor - config.closing_limit(config.rest + travel, -rate);
         self.upper = config.approach_limit(self.upper, upper);
         self.lower = config.approach_limit(self.lower, lower);
         let permitted = wanted.limit(self.lower, self.upper);

@@ -23,13 +23,13 @@ pub const INNOVATIONS: usize = 2;
 /// Order of the floor's autoregression.
 pub const ORDER: usize = 5;
 /// Control steps between two samples of the autoregression.
-pub const SAMPLE_STEPS: usize = 25;
+pub const SAMPLE_STEPS: usize = 17;
 /// Past floor velocities kept.
 const PAST: usize = ORDER * SAMPLE_STEPS;
 /// Times at which the floor is forecast.
 pub const TIMES: usize = 12;
 /// Samples of the autoregression between two forecast times.
-pub const SAMPLES_PER_TIME: usize = 2;
+pub const SAMPLES_PER_TIME: usize = 3;
 
 /// Gains and forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -31,8 +31,13 @@ pub struct Parameters {
     pub centre_integral_ps: f32,
     /// Travel that isolation may use to either side, m.
     pub usable_m: f32,
+    /// The same at the end of the forecast, m, up to `usable_m`: room for what cannot be foreseen.
+    pub usable_far_m: f32,
     /// Softness of that limit, share (see [`HorizonConfig::new`]).
     pub softness: f32,
+    /// Factor on the forecast change of the floor's displacement: above one it
+    /// expects more of the floor than was forecast, 0.5 to 2.
+    pub forecast_gain: f32,
     /// Largest wanted acceleration, m/s^2, below 100.
     pub accel_max_mps2: f32,
     /// Natural frequency of the motion to mid travel, Hz.
@@ -52,6 +57,7 @@ pub struct Config<S> {
     integral: S,
     integral_max: S,
     horizon: HorizonConfig<S, TIMES>,
+    forecast_gain: S,
     accel_max: S,
     rise_damp: S,
     rise_centre: S,
@@ -93,6 +99,7 @@ impl Parameters {
             1.0,
             "0.005 to 1 m",
         )?;
+        within("isolate.usable_far_m", self.usable_far_m, 0.001, self.usable_m, "0.001 m to usable_m")?;
         within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
         within(
             "isolate.accel_max_mps2",
@@ -110,7 +117,8 @@ impl Parameters {
             centre: S::from_f32(omega * omega),
             integral: S::from_f32(omega * omega * self.centre_integral_ps * timing.step_s),
             integral_max: S::from_f32(0.5 * omega * omega * self.usable_m),
-            horizon: HorizonConfig::new(interval, self.usable_m, self.softness),
+            horizon: HorizonConfig::new(interval, self.usable_m, self.usable_far_m, self.softness),
+            forecast_gain: S::from_f32(self.forecast_gain),
             accel_max: S::from_f32(self.accel_max_mps2),
             rise_damp: S::from_f32(2.0 * rise),
             rise_centre: S::from_f32(rise * rise),
@@ -145,7 +153,7 @@ impl<S: Scalar> State<S> {
             .zip(&motion.floor_ahead)
             .zip(config.horizon.tau())
         {
-            *e = motion.travel + motion.seat_velocity * tau - ahead;
+            *e = motion.travel + motion.seat_velocity * tau - config.forecast_gain * ahead;
         }
         let keep = self.horizon.step(&config.horizon, &error, SWEEPS);
         self.integral = (self.integral + config.integral * authority * motion.travel)

@@ -58,6 +58,15 @@ pub struct Parameters {
     pub disturbance_mass_kg: f32,
     /// Largest disturbance force, N.
     pub disturbance_max_n: f32,
+    /// Share of the occupant's mass that moves with the seat at once; the rest
+    /// follows like a seated body, 0 to 1.
+    pub body_rigid_share: f32,
+    /// Natural frequency of the seated body, Hz.
+    pub body_hz: f32,
+    /// Damping ratio of the seated body.
+    pub body_damping: f32,
+    /// Moving mass of the empty seat, kg.
+    pub empty_mass_kg: f32,
     /// Lag of current loop and accelerometer in the disturbance estimate's reference, s.
     pub reference_lag_s: f32,
 }
@@ -89,6 +98,10 @@ pub struct Config<S> {
     disturbance_gain: S,
     disturbance_max: S,
     reference_lag: Lag<S>,
+    empty_mass: S,
+    rigid_share: S,
+    body_damper: S,
+    body_step: S,
 }
 
 impl Parameters {
@@ -200,6 +213,11 @@ impl Parameters {
             0.01,
             "0 to 0.01 s",
         )?;
+        within("limit.body_rigid_share", self.body_rigid_share, 0.0, 1.0, "0 to 1")?;
+        within("limit.body_hz", self.body_hz, 0.5, 20.0, "0.5 to 20 Hz")?;
+        within("limit.body_damping", self.body_damping, 0.05, 2.0, "0.05 to 2")?;
+        positive("limit.empty_mass_kg", self.empty_mass_kg)?;
+        let body = core::f32::consts::TAU * self.body_hz;
         let kilo = |x: f32| S::from_f32(x * 1.0e-3);
         let rise_per_hk = self.resistance_20c_ohm * self.resistance_rise_pk * 100.0;
         Ok(Config {
@@ -230,6 +248,10 @@ impl Parameters {
             ),
             disturbance_max: kilo(self.disturbance_max_n),
             reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
+            empty_mass: kilo(self.empty_mass_kg),
+            rigid_share: S::from_f32(self.body_rigid_share),
+            body_damper: S::from_f32(2.0 * self.body_damping),
+            body_step: S::from_f32(body * timing.step_s),
         })
     }
 }
@@ -285,6 +307,8 @@ pub struct State<S> {
     current: S,
     delay: Delay<S, REFERENCE_DELAY>,
     reference: S,
+    /// Spring and damper parts of the seated body's motion, both as accelerations, m/s^2.
+    body: [S; 2],
 }
 
 impl<S: Scalar> Default for State<S> {
@@ -294,6 +318,7 @@ impl<S: Scalar> Default for State<S> {
             current: S::ZERO,
             delay: Delay::default(),
             reference: S::ZERO,
+            body: [S::ZERO; 2],
         }
     }
 }
@@ -320,8 +345,9 @@ impl<S: Scalar> State<S> {
             linear + config.coulomb * (rate_ahead * config.per_coulomb).limit(-S::ONE, S::ONE);
         let support = linear
             + config.coulomb * (motion.travel_rate * config.per_coulomb).limit(-S::ONE, S::ONE);
-        let besides = cancel + self.disturbance;
-        let force = (input.mass * input.accel + besides) * input.authority;
+        let (rigid, body) = self.body_force(config, input);
+        let besides = cancel + body + self.disturbance;
+        let force = (rigid * input.accel + besides) * input.authority;
 
         let heat_share = config.heat_share(input.coil_temperature);
         let (low, high) = config.current_band(
@@ -335,11 +361,18 @@ impl<S: Scalar> State<S> {
             self.current - config.slew_step,
             self.current + config.slew_step,
         );
-        self.current = slewed.limit(low, high) * on;
+        let within = slewed.limit(low, high);
+        let kept = config.keep_regeneration(
+            within,
+            motion.travel_rate,
+            input.coil_temperature,
+            heat_share,
+        );
+        self.current = kept * on;
 
         let given = config.force_constant * self.current;
         let expected = (given - besides)
-            .div(input.mass)
+            .div(rigid)
             .limit(S::from_f32(-100.0), S::from_f32(100.0));
         let arrived = self.delay.step(expected.finite_or(S::ZERO));
         let mut reference = self.reference;
@@ -355,6 +388,28 @@ impl<S: Scalar> State<S> {
             heat_share,
         }
     }
+}
+
+impl<S: Scalar> State<S> {
+    /// Mass that moves with the seat at once (t), and the force (kN) that the rest of the body
+    /// asks for: a sprung mass on the seat, driven by the seat's acceleration. With
+    /// x the body's displacement on the seat, the two states are w^2 x and w x'.
+    fn body_force(&mut self, config: &Config<S>, input: &Input<S>) -> (S, S) {
+        let occupant = (input.mass - config.empty_mass).max(S::ZERO);
+        let rigid = config.empty_mass + config.rigid_share * occupant;
+        let sprung = occupant - config.rigid_share * occupant;
+        let [spring, damper] = self.body;
+        let pull = spring + config.body_damper * damper;
+        let damper = (damper - config.body_step * (motion_limit(input.accel) + pull)).finite_or(S::ZERO);
+        let spring = (spring + config.body_step * damper).finite_or(S::ZERO);
+        self.body = [spring, damper];
+        (rigid, -(sprung * (spring + config.body_damper * damper)))
+    }
+}
+
+/// Accelerations of the body model stay well inside the fixed-point range.
+fn motion_limit<S: Scalar>(accel: S) -> S {
+    accel.limit(S::from_f32(-50.0), S::from_f32(50.0))
 }
 
 impl<S: Scalar> Config<S> {
@@ -386,23 +441,36 @@ impl<S: Scalar> Config<S> {
         let root = (emf * emf + four * resistance * self.power).sqrt();
         let drawn_high = (root - emf) * ten_by_2r;
         let drawn_low = (-root - emf) * ten_by_2r;
-        // Power returned: i (R i + emf) >= -Q. It is broken only between the
-        // roots of R i^2 + emf i + Q, which lie on the braking side; stay on the
-        // near side of the smaller one.
-        let room = emf * emf - four * resistance * self.regeneration;
-        let open = S::ONE + S::ONE;
-        let near = S::select_ge(
-            room,
-            S::ZERO,
-            (room.sqrt() - emf.abs()) * ten_by_2r,
-            -heat * open,
-        );
-        let back_high = S::select_ge(emf, S::ZERO, heat, (-near).max(S::ZERO));
-        let back_low = S::select_ge(emf, S::ZERO, near.min(S::ZERO), -heat);
         // Voltage is physics and yields nothing: the band may leave zero outside at
         // high speed; the winding's own limit always holds.
-        let high = high.min(drawn_high).min(back_high).limit(-heat, heat);
-        let low = low.max(drawn_low).max(back_low).limit(-heat, heat);
+        let high = high.min(drawn_high).limit(-heat, heat);
+        let low = low.max(drawn_low).limit(-heat, heat);
         (low.min(high), high)
+    }
+
+    /// Keeps the power returned to the supply within its limit.
+    ///
+    /// Braking with current x against the back-EMF e returns x (e - R x), which is
+    /// more than Q only for x between the roots of R x^2 - e x + Q. A current in
+    /// that gap moves to its far end, where the winding burns the difference and the
+    /// brake is stronger, or to its near end where the winding cannot carry that.
+    fn keep_regeneration(&self, current: S, rate: S, temperature: S, heat_share: S) -> S {
+        let resistance = self.resistance_at(temperature);
+        let ten_by_2r = S::from_f32(5.0).div(resistance);
+        let emf = self.emf_tenth * rate.abs();
+        let room = emf * emf - S::from_f32(4.0) * resistance * self.regeneration;
+        let root = room.sqrt();
+        let (near, far) = ((emf - root) * ten_by_2r, (emf + root) * ten_by_2r);
+        let braking = S::select_ge(rate, S::ZERO, -current, current);
+        let exit = S::select_ge(self.current_max * heat_share, far, far, near);
+        let above_near = S::select_ge(near, braking, braking, exit);
+        let kept = S::select_ge(braking, far, braking, above_near);
+        // Without two roots there is no gap.
+        let kept = S::select_ge(room, S::ZERO, kept, braking);
+        S::select_ge(rate, S::ZERO, -kept, kept)
+    }
+
+    fn resistance_at(&self, temperature: S) -> S {
+        (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17))
     }
 }

@@ -1,2 +1,7 @@
 //! The command `becalm`.
-fn main() {}
+
+mod cli;
+
+fn main() -> std::process::ExitCode {
+    cli::main()
+}

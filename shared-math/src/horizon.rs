@@ -26,11 +26,12 @@ pub struct HorizonConfig<S, const N: usize> {
 }
 
 impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
-    /// Constants from the interval `h_s` (s, > 0), the distance `limit` (m, > 0)
-    /// and the `softness` of the limit (>= 0): the share of the dual Hessian's
+    /// Constants from the interval `h_s` (s, > 0), the distance limit at no time
+    /// `near` and at the last time `far` (m, > 0; between them it runs linearly:
+    /// the farther a forecast looks the more room it should leave), and the `softness` of the limit (>= 0): the share of the dual Hessian's
     /// largest diagonal that is added to it.
     #[must_use]
-    pub fn new(h_s: f32, limit: f32, softness: f32) -> Self {
+    pub fn new(h_s: f32, near: f32, far: f32, softness: f32) -> Self {
         // Effect on x(tau_j) of u held over interval i is h (tau_j - t_i - h/2);
         // the cost h u^2 gives the dual Hessian sum_i G_ji G_ki / h.
         let effect = |j: usize, i: usize| {
@@ -44,6 +45,7 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
             (0..N).map(|i| effect(j, i) * effect(k, i)).sum::<f32>() / h_s
         };
         let soft = softness * if N == 0 { 0.0 } else { raw(N - 1, N - 1) };
+        let limit = |j: usize| near + (far - near) * (j as f32 + 1.0) / N as f32;
         let scale: [f32; N] = core::array::from_fn(|j| 1.0 / libm::sqrtf(raw(j, j) + soft));
         Self {
             hessian: core::array::from_fn(|j| {
@@ -57,7 +59,7 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
                 })
             }),
             weight: core::array::from_fn(|j| S::from_f32(at(&scale, j))),
-            edge: core::array::from_fn(|j| S::from_f32(limit * at(&scale, j))),
+            edge: core::array::from_fn(|j| S::from_f32(limit(j) * at(&scale, j))),
             first: core::array::from_fn(|j| S::from_f32(effect(j, 0) / h_s * at(&scale, j))),
             tau: core::array::from_fn(|j| S::from_f32(h_s * (j as f32 + 1.0))),
         }

@@ -1,0 +1,130 @@
+//! The command line: one file a command.
+//!
+//! | file | purpose |
+//! |---|---|
+//! | `options` | options that several commands share |
+//! | `ride` | one ride: options to spec, run, results |
+//! | `record` | what a ride leaves: JSON record, trace, what the law did |
+//! | `table` | the table of a ride |
+//! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
+//! | `exposure` | exposure figures of a recording |
+//! | `floors` | the list of floors |
+//! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
+//! | `terminal` | standard output, progress bar, Ctrl-C |
+//! | `words` | numbers and times as text |
+
+mod exposure;
+mod floors;
+mod options;
+mod record;
+mod ride;
+mod rig;
+mod rig_figures;
+mod sweep;
+mod sweep_plot;
+mod table;
+mod terminal;
+mod words;
+
+use clap::{CommandFactory, Parser, Subcommand};
+use std::process::ExitCode;
+
+/// What a command comes to.
+enum Outcome {
+    /// Everything holds.
+    Holds,
+    /// A limit is broken; what and by how much.
+    Broken(String),
+}
+
+type Failure = Box<dyn std::error::Error>;
+
+const ABOUT: &str = "Control firmware and bench for an actively suspended operator's seat: a linear \
+     electric actuator between a vehicle's floor and the seat holds the operator still.";
+
+const AFTER: &str = "\
+Without a command, `becalm` runs `becalm ride`: 60 s on the invented hauler
+floor, the law beside a good passive seat.
+
+Exit codes:
+  0  everything holds
+  1  a limit is broken: in a ride or sweep the law met a stop harder than
+     0.10 m/s or latched a fault
+  2  input or usage is wrong, or the run was interrupted; nothing is written
+
+Messages go to standard error and begin with `becalm: error:`.";
+
+#[derive(Parser)]
+#[command(name = "becalm", version, about = ABOUT, after_help = AFTER, term_width = 80)]
+struct Cli {
+    #[command(subcommand)]
+    command: Option<Command>,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    Ride(ride::RideArgs),
+    Sweep(sweep::SweepArgs),
+    Exposure(exposure::ExposureArgs),
+    Floors(floors::FloorsArgs),
+    /// Check a rig file, or show the default one
+    #[command(subcommand)]
+    Rig(rig::RigCommand),
+    /// Print completions for a shell, to be sourced by it
+    #[command(
+        after_help = "Example:\n  becalm completions bash > ~/.local/share/bash-completion/completions/becalm"
+    )]
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+}
+
+/// Runs the command line of this process.
+pub(crate) fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => return usage(&error),
+    };
+    let command = cli
+        .command
+        .unwrap_or_else(|| Command::Ride(ride::RideArgs::default()));
+    let outcome = terminal::watch_interrupt().and_then(|()| match command {
+        Command::Ride(args) => ride::run(args),
+        Command::Sweep(args) => sweep::run(&args),
+        Command::Exposure(args) => exposure::run(&args),
+        Command::Floors(args) => floors::run(&args),
+        Command::Rig(command) => rig::run(&command),
+        Command::Completions { shell } => {
+            let mut text = Vec::new();
+            clap_complete::generate(shell, &mut Cli::command(), "becalm", &mut text);
+            terminal::print(&String::from_utf8_lossy(&text))?;
+            Ok(Outcome::Holds)
+        }
+    });
+    match outcome {
+        Ok(Outcome::Holds) => ExitCode::SUCCESS,
+        Ok(Outcome::Broken(what)) => {
+            terminal::note(&format!("becalm: a limit is broken: {what}"));
+            ExitCode::from(1)
+        }
+        Err(error) => {
+            terminal::note(&format!("becalm: error: {error}"));
+            ExitCode::from(2)
+        }
+    }
+}
+
+/// Help and version go to standard output; wrong usage is an error like any other.
+fn usage(error: &clap::Error) -> ExitCode {
+    let text = error.render().to_string();
+    if error.use_stderr() {
+        let text = text.strip_prefix("error: ").unwrap_or(&text);
+        terminal::note(&format!("becalm: error: {}", text.trim_end()));
+        return ExitCode::from(2);
+    }
+    match terminal::print(&text) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(_) => ExitCode::from(2),
+    }
+}

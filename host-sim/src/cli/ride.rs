@@ -1,0 +1,249 @@
+//! `becalm ride`: one ride, the law beside the passive seat.
+
+use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
+use super::{Failure, Outcome, options, table, terminal};
+use clap::Args;
+use host_sim::body::BodyKind;
+use host_sim::floor;
+use host_sim::output::{ResultFile, ResultFolder};
+use host_sim::ride::{self, Arithmetic, RideSpec};
+use host_sim::rig::Rig;
+use host_sim::scenario::{Scenario, recording_end};
+use host_sim::trace::{HEADER, Seat};
+use std::path::{Path, PathBuf};
+
+const AFTER: &str = "\
+Both seats ride on the same floor: the seat under the law, and a good passive
+seat (its own spring and damper, see section `passive` of the rig; not the
+active seat switched off). The start, in which the operator is lifted and the
+filters settle, is left out of all figures.
+
+Files: report.html, trace.csv (one row for each control period) and
+summary.json go to a folder, all at once when the ride is done. Results of an
+earlier ride are replaced; files that becalm did not make never are. With
+--json no file is written unless --out or --trace asks.
+
+Exit code 1: the law met a stop harder than 0.10 m/s, or latched a fault.
+
+Examples:
+  becalm ride --floor loader --level 2.5
+  becalm ride --floor road-e --speed 8 --occupant 110 --body rigid
+  becalm ride --floor edge:flank=0.08
+  becalm ride --floor field.csv:accel=az,unit=g
+  becalm ride --scenario my_scenario.toml --seed 7 --json";
+
+/// Ride on a floor: what the operator feels, with the law and without
+#[derive(Args, Debug, Default)]
+#[command(after_help = AFTER, allow_negative_numbers = true)]
+pub(super) struct RideArgs {
+    /// Floor by name (see `becalm floors`) or a recording FILE.csv; options
+    /// may follow a colon. Single events (edge, bump, shock) come at 12 s, or
+    /// at 60 % of a shorter ride, unless `at=` says when [default: hauler]
+    #[arg(long, value_name = "NAME|FILE.csv")]
+    floor: Option<String>,
+    /// Factor on the floor's signal, 0 to 100 [default: 1]
+    #[arg(long, value_name = "X", value_parser = options::level)]
+    level: Option<f64>,
+    /// Driving speed on roads, 1 to 60 m/s [default: 10]
+    #[arg(long, value_name = "M/S", value_parser = options::speed)]
+    speed: Option<f64>,
+    /// Mass of the occupant, 20 to 200 kg, or 0 for nobody [default: 80]
+    #[arg(long, value_name = "KG", value_parser = options::occupant)]
+    occupant: Option<f64>,
+    /// Seated body: rigid, one-mass or two-mass [default: two-mass]
+    #[arg(long, value_name = "NAME", value_parser = options::body)]
+    body: Option<BodyKind>,
+    /// Length of the ride, 0.1 to 1000000 s [default: that of a recording,
+    /// 6 s from the start of an event, else 60]
+    #[arg(long, value_name = "S", value_parser = options::seconds)]
+    seconds: Option<f64>,
+    /// Start left out of the figures, s [default: 5, or half of a ride
+    /// shorter than 10 s; with an event, all until 1 s before it]
+    #[arg(long, value_name = "S", value_parser = options::skip)]
+    skip: Option<f64>,
+    /// Seed of floor, sensors and machine, a whole number of 0 or more
+    /// [default: 1]
+    #[arg(long, value_name = "N")]
+    seed: Option<u64>,
+    /// Rig file in TOML [default: the invented machine that ships with becalm;
+    /// `becalm rig show` prints it]
+    #[arg(long, value_name = "FILE")]
+    rig: Option<PathBuf>,
+    /// Scenario file in TOML; the options given here go before its fields
+    #[arg(long, value_name = "FILE")]
+    scenario: Option<PathBuf>,
+    /// Arithmetic of the law: f32, f64 or fixed [default: f32]
+    #[arg(long, value_name = "NAME", value_parser = options::arithmetic)]
+    arithmetic: Option<Arithmetic>,
+    /// Show the passive seat alone: the table, the trace and the JSON leave
+    /// out everything of the law; no limit applies
+    #[arg(long)]
+    passive: bool,
+    /// Print one JSON object and nothing else; write no files unless --out or
+    /// --trace asks
+    #[arg(long)]
+    json: bool,
+    /// Also write the trace to this file
+    #[arg(long, value_name = "FILE")]
+    trace: Option<PathBuf>,
+    /// Folder for the results [default: becalm-out/FLOOR-xLEVEL-SEED]
+    #[arg(long, value_name = "DIR")]
+    out: Option<PathBuf>,
+    /// No progress bar and no table
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+/// Files of a ride's folder, the record last.
+const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
+
+/// Runs the command.
+pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
+    let (spec, rig) = prepare(&args)?;
+    let seat = if args.passive {
+        Seat::Passive
+    } else {
+        Seat::Law
+    };
+    let input = recording_end(&spec.floor.name).map(|end| PathBuf::from(&spec.floor.name[..end]));
+    let folder = match (&args.out, args.json) {
+        (None, true) => None,
+        (Some(path), _) => Some(path.clone()),
+        (None, false) => Some(default_folder(&spec)),
+    };
+    let folder = folder
+        .map(|path| ResultFolder::claim(&path, &FILES, input.as_deref()))
+        .transpose()?;
+    let file = args
+        .trace
+        .as_ref()
+        .map(|path| ResultFile::claim(path, HEADER, input.as_deref()))
+        .transpose()?;
+
+    let mut recorder = Recorder::new(&rig, &spec, seat, folder, file)?;
+    let bar = terminal::progress(
+        !args.quiet && !args.json,
+        spec.seconds.ceil() as u64,
+        "s ridden",
+    );
+    let mut second = 0;
+    let summary = ride::run(&rig, &spec, |sample| {
+        if sample.time_s as u64 > second {
+            second = sample.time_s as u64;
+            bar.set_position(second);
+        }
+        recorder.push(sample) && !terminal::interrupted()
+    });
+    bar.finish_and_clear();
+    recorder.check()?;
+    let record = RideRecord::new(summary?, recorder.law(), args.passive);
+    let written = recorder.finish(&record)?;
+
+    if args.json {
+        terminal::print(&record.json()?)?;
+    } else if !args.quiet {
+        let mut text = table::ride(&record, &rig, &spec);
+        for place in &written {
+            text += &format!("Written: {place}\n");
+        }
+        terminal::print(&text)?;
+    }
+    Ok(outcome(&record))
+}
+
+fn outcome(record: &RideRecord) -> Outcome {
+    let Some(law) = record.law() else {
+        return Outcome::Holds;
+    };
+    let travel = &record.summary().travel;
+    if let Some(fault) = &law.latched_fault {
+        return Outcome::Broken(format!("the firmware latched a fault: {fault}"));
+    }
+    if travel.contact_speed_max_mps > ACCEPTED_CONTACT_MPS {
+        return Outcome::Broken(format!(
+            "the seat met a stop at {:.2} m/s under the law; {ACCEPTED_CONTACT_MPS:.2} m/s is accepted",
+            travel.contact_speed_max_mps
+        ));
+    }
+    Outcome::Holds
+}
+
+/// From the options, the scenario and the defaults to the ride.
+fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
+    let base = match &args.scenario {
+        Some(path) => Scenario::read(path)?,
+        None => Scenario::default(),
+    };
+    let given = Scenario {
+        floor: args.floor.clone(),
+        level: args.level,
+        speed_mps: args.speed,
+        seed: args.seed,
+        recording: None,
+        occupant_kg: args.occupant,
+        body: args.body,
+        seconds: args.seconds,
+        skip_s: args.skip,
+        rig: args.rig.clone(),
+        arithmetic: args.arithmetic,
+        changes: None,
+    };
+    let mut scenario = given.over(base);
+    let rig = options::rig(scenario.rig.as_deref())?;
+    place_event(&mut scenario);
+    let floor = scenario.floor_spec();
+    let floor_s = floor::build(&floor, 1.0 / rig.timing.step_s)?.duration_s();
+    Ok((scenario.into_ride(floor_s), rig))
+}
+
+/// A single event comes when the occupant has been lifted, and the figures are its own.
+fn place_event(scenario: &mut Scenario) {
+    const AT_S: f64 = 12.0;
+    let Some(name) = scenario.floor.clone() else {
+        return;
+    };
+    let (kind, text) = name.split_once(':').unwrap_or((&name, ""));
+    if !["edge", "bump", "shock"].contains(&kind) {
+        return;
+    }
+    let written = text
+        .split(',')
+        .find_map(|option| option.trim().strip_prefix("at="));
+    let at_s = match written {
+        // What is no number is refused when the floor is built.
+        Some(at) => at.trim().parse().unwrap_or(AT_S),
+        None => {
+            let at_s = AT_S.min(0.6 * scenario.seconds.unwrap_or(f64::MAX));
+            let joint = if text.is_empty() { ':' } else { ',' };
+            scenario.floor = Some(format!("{name}{joint}at={at_s}"));
+            at_s
+        }
+    };
+    let seconds = *scenario.seconds.get_or_insert(at_s + 6.0);
+    if at_s < seconds {
+        scenario.skip_s.get_or_insert((at_s - 1.0).max(0.0));
+    }
+}
+
+/// `becalm-out/FLOOR-xLEVEL-SEED`, with what a file name cannot hold replaced.
+fn default_folder(spec: &RideSpec) -> PathBuf {
+    let name = match recording_end(&spec.floor.name) {
+        Some(end) => Path::new(&spec.floor.name[..end])
+            .file_stem()
+            .unwrap_or_default()
+            .to_string_lossy()
+            .into_owned(),
+        None => spec.floor.name.clone(),
+    };
+    let plain: String = name
+        .chars()
+        .map(|c| {
+            if c.is_alphanumeric() || "._-=".contains(c) {
+                c
+            } else {
+                '-'
+            }
+        })
+        .collect();
+    Path::new("becalm-out").join(format!("{plain}-x{}-{}", spec.floor.level, spec.floor.seed))
+}
