@@ -37,6 +37,9 @@ fn ride(name: &str, level: f64, arithmetic: Arithmetic) -> (Summary, Vec<SensorF
 /// What is compared of a step, in order; see [`NAMES`].
 type Look = [f64; 8];
 
+/// Place of the current in a [`Look`].
+const CURRENT: usize = 7;
+
 const NAMES: [&str; 8] = [
     "floor velocity, m/s",
     "travel rate, m/s",
@@ -73,7 +76,8 @@ fn answers<S: Scalar>(frames: &[SensorFrame]) -> Vec<(DriveFrame, Look)> {
         .collect()
 }
 
-/// Root mean square of the difference to double precision, and modes that differ.
+/// Root mean square of the differences to double precision; that of the current until the first
+/// step in which an output bit (the height adjuster's valve) differs.
 fn differences<S: Scalar>(frames: &[SensorFrame], what: &str) -> Look {
     let (exact, other) = (answers::<f64>(frames), answers::<S>(frames));
     let modes = exact
@@ -82,15 +86,24 @@ fn differences<S: Scalar>(frames: &[SensorFrame], what: &str) -> Look {
         .filter(|(x, y)| x.0.mode != y.0.mode)
         .count();
     assert_eq!(modes, 0, "{what}: modes differ");
+    let same = exact
+        .iter()
+        .zip(&other)
+        .take_while(|(x, y)| x.0.outputs == y.0.outputs)
+        .count();
     let rms: Look = core::array::from_fn(|i| {
-        let sum: f64 = exact
+        let count = if i == CURRENT { same } else { exact.len() };
+        let sum: f64 = exact[..count]
             .iter()
             .zip(&other)
             .map(|(x, y)| (x.1[i] - y.1[i]).powi(2))
             .sum();
-        (sum / exact.len() as f64).sqrt()
+        (sum / count as f64).sqrt()
     });
-    println!("{what}: {}", rms.map(|x| format!("{x:.1e}")).join(" "));
+    println!(
+        "{what}: valve the same for {same} steps; {}",
+        rms.map(|x| format!("{x:.1e}")).join(" ")
+    );
     rms
 }
 
@@ -104,9 +117,10 @@ fn within(rms: &Look, most: &[f64], what: &str) {
 }
 
 /// Open loop: the frames of one ride through all three. The estimates forget their errors, so they
-/// stay near; single precision has 6e-8 of each value. Its current is looser: the disturbance
-/// estimate integrates what its own commands should have done, and the height adjuster's valve may
-/// switch a step apart (measured 0.04 A r.m.s. at worst).
+/// stay near; single precision has 6e-8 of each value, which the forecast's recursion raises to about
+/// 2e-4 of the wanted acceleration. The current is compared while the adjuster's valve agrees (8 to
+/// 10 s): after that a load is laid to mass or preload differently, and the disturbance estimate,
+/// which integrates what its own commands should have done, drifts open loop. A count is 5 mA.
 #[test]
 fn single_precision_open_loop() {
     for (name, level) in RIDES {
@@ -114,7 +128,7 @@ fn single_precision_open_loop() {
         let rms = differences::<f32>(&ride(name, level, Arithmetic::F64).1, &what);
         within(
             &rms,
-            &[5e-6, 2e-6, 5e-6, 5e-6, 2e-5, 1e-3, 1e-3, 0.2],
+            &[5e-6, 2e-6, 5e-6, 5e-6, 5e-5, 3e-3, 3e-3, 0.03],
             &what,
         );
     }
@@ -132,20 +146,21 @@ fn fixed_point_estimates_open_loop() {
     }
 }
 
-/// The same for the accelerations that isolate and arrest ask for.
+/// The same for the accelerations that isolate and arrest ask for. With both constants within range
+/// 0.02 m/s2 r.m.s. was measured, of 3.
 #[test]
-#[ignore = "defect: in fixed point the horizon's weight 177 and the Coulomb slope 250 saturate at 128; 0.96 m/s2 r.m.s."]
+#[ignore = "defect: in fixed point the horizon's weight of 172 and the Coulomb slope 250 saturate at 128: 0.8 m/s2 r.m.s."]
 fn fixed_point_accelerations_open_loop() {
     for (name, level) in RIDES {
         let what = format!("fixed, {name} {level}");
         let rms = differences::<Q24>(&ride(name, level, Arithmetic::F64).1, &what);
-        within(&rms, &[2e-4, 3e-4, 1e-3, 1e-3, 1.5e-3, 0.03, 0.01], &what);
+        within(&rms, &[2e-4, 3e-4, 1e-3, 1e-3, 1.5e-3, 0.05, 0.05], &what);
     }
 }
 
 /// Closed loop: rides that differ in the last bit part ways at the first stick-slip or valve decision
-/// and agree in their figures only. Measured at worst: f32 0.5 %; fixed 11 % (VDV; SEAT value 7 %,
-/// travel 4 %) with the saturated constants and 1 % without; bounds of 5 and 12 %.
+/// and agree in their figures only. Measured at worst: f32 0.5 %; fixed 11 % with the saturated
+/// constants and 1 % without; bounds of 5 and 12 %.
 #[test]
 fn closed_loop_figures() {
     for (name, level) in RIDES {
@@ -255,7 +270,7 @@ fn saturated_constants() -> Vec<f32> {
 
 /// No constant of the default rig's law lies outside +-128.
 #[test]
-#[ignore = "defect: the horizon's first weight (177) and the slope of the Coulomb force (250) do"]
+#[ignore = "defect: the horizon's first weight (172) and the slope of the Coulomb force (250) do"]
 fn constants_fit_fixed_point() {
     let saturated = saturated_constants();
     assert!(saturated.is_empty(), "{saturated:?}");

@@ -22,6 +22,7 @@ fn build<S: Scalar>(braking_mps2: f64) -> arrest::Config<S> {
         touch_mps: TOUCH_MPS as f32,
         jerk_mps3: 1.0e6,
         accel_max_mps2: 100.0,
+        floor_accel_max_mps2: 100.0,
     }
     .build(&Timing {
         step_s: STEP_S as f32,
@@ -200,6 +201,7 @@ fn jerk_is_limited() {
         touch_mps: 0.05,
         jerk_mps3: 4000.0,
         accel_max_mps2: 30.0,
+        floor_accel_max_mps2: 22.0,
     }
     .build::<f64>(&timing)
     .expect("the parameters");
