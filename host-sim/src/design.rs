@@ -24,7 +24,8 @@ pub enum DesignError {
 /// Shapes: `a` n x n, `b` n x m, `q` n x n symmetric, `r` m x m positive definite.
 ///
 /// # Errors
-/// When it does not converge, as when (A, B) cannot be stabilised.
+/// When it does not converge to a stabilising solution, as when (A, B) cannot be
+/// stabilised or an unstable mode does not show in the cost.
 pub fn riccati(
     a: &DMatrix<f64>,
     b: &DMatrix<f64>,
@@ -47,7 +48,8 @@ pub fn riccati(
         if !h.iter().all(|x| x.is_finite()) {
             return Err(DesignError::Riccati);
         }
-        if step.amax() <= 1.0e-14 * h.amax() {
+        // `a` has become a power of the closed loop: it dies out if that is stable, and only then.
+        if step.amax() <= 1.0e-14 * h.amax() && a.amax() < 1.0e-3 {
             return Ok(h);
         }
     }

@@ -374,7 +374,7 @@ impl Plant {
         let slope = (floor_end - floor_start) / period;
         let resistance = self.resistance();
         let weight = (self.config.seat_kg + self.body.total_kg()) * GRAVITY_MPS2;
-        let before = self.x[CURRENT];
+        let copper_before = self.energy.copper_j;
         for n in 0..self.config.substeps {
             let hold = Hold {
                 floor: floor_start + slope * h * n as f64,
@@ -393,19 +393,20 @@ impl Plant {
             weight,
         };
         self.seat_accel = self.acceleration(&self.x, floor_end, &last);
-        self.warm(period, resistance, 0.5 * (before + self.x[CURRENT]));
+        self.warm(period, self.energy.copper_j - copper_before);
         if level != 0 {
             let change = f64::from(level) * self.config.level_rate_nps * period;
             self.preload_n = (self.preload_n + change).clamp(0.0, self.config.preload_max_n);
         }
     }
 
-    fn warm(&mut self, period: f64, resistance: f64, current: f64) {
+    /// Heat of one period, of which `copper_j` arose in the winding.
+    fn warm(&mut self, period: f64, copper_j: f64) {
         let [winding, case] = self.temperature_c;
         let across = (winding - case) / self.config.thermal_kpw[0];
         let away = (case - self.config.ambient_c) / self.config.thermal_kpw[1];
         self.temperature_c = [
-            winding + period * (current * current * resistance - across) / self.config.heat_jpk[0],
+            winding + (copper_j - period * across) / self.config.heat_jpk[0],
             case + period * (across - away) / self.config.heat_jpk[1],
         ];
     }
@@ -416,33 +417,56 @@ impl Plant {
         let mut done = 0.0;
         // A few changes in one step are the most that can matter; the bound
         // keeps the cost finite.
-        for _ in 0..4 {
+        for split in 0..4 {
             let left = h - done;
             if left <= 1.0e-12 {
                 return;
             }
+            if self.contact == Contact::Stuck {
+                self.contact = self.friction_from_rest(hold, done);
+            }
             let start = self.x;
             let next = self.runge_kutta(&start, hold, done, left);
             match self.contact {
-                Contact::Sliding(sign) if next[RATE] * sign < 0.0 => {
-                    let part = left * start[RATE] / (start[RATE] - next[RATE]);
-                    let mut at = self.runge_kutta(&start, hold, done, part);
-                    at[RATE] = 0.0;
+                Contact::Sliding(sign) if next[RATE] * sign < 0.0 && split < 3 => {
+                    let (part, at) = self.reversal(&start, &next, hold, done, left);
                     self.accept(&start, at, part, hold);
                     done += part;
-                    self.contact = self.friction_from_rest(hold, done);
+                    self.contact = Contact::Stuck;
                 }
-                Contact::Sliding(_) => {
+                _ => {
                     self.accept(&start, next, left, hold);
-                    return;
-                }
-                Contact::Stuck => {
-                    self.accept(&start, next, left, hold);
-                    self.contact = self.friction_from_rest(hold, h);
                     return;
                 }
             }
         }
+    }
+
+    /// Where the travel rate passes zero between `start` and `next`, `left` later: the time
+    /// from `start` and the state. Regula falsi; each round gains one order of the step.
+    fn reversal(
+        &self,
+        start: &[f64; N],
+        next: &[f64; N],
+        hold: &Hold,
+        done: f64,
+        left: f64,
+    ) -> (f64, [f64; N]) {
+        let (mut before, mut after) = ((0.0, start[RATE]), (left, next[RATE]));
+        let (mut part, mut at) = (0.0, *start);
+        for _ in 0..3 {
+            part = before.0 + (after.0 - before.0) * before.1 / (before.1 - after.1);
+            at = self.runge_kutta(start, hold, done, part);
+            if at[RATE] * start[RATE] > 0.0 {
+                before = (part, at[RATE]);
+            } else if at[RATE] * start[RATE] < 0.0 {
+                after = (part, at[RATE]);
+            } else {
+                break;
+            }
+        }
+        at[RATE] = 0.0;
+        (part, at)
     }
 
     /// Books a step from `start` to `next`: stops and energy.

@@ -1,0 +1,127 @@
+//! The default rig: no kinder than was asked, and its comments true by closed forms.
+
+use host_sim::body::{Body, BodyKind};
+use host_sim::plant::{COPPER_PK, Config, Plant};
+use host_sim::rig::Rig;
+use std::f64::consts::TAU;
+
+fn rig() -> Rig {
+    Rig::default_machine().expect("the default rig")
+}
+
+/// The least hardship that the project asks of its default machine.
+#[test]
+fn no_kinder_than_asked() {
+    let rig = rig();
+    assert!((rig.seat.travel_m - 0.045).abs() < 1e-12);
+    assert!(rig.friction.coulomb_n >= 40.0 && rig.friction.stiction_n > rig.friction.coulomb_n);
+    assert!(rig.spring.stiffness_npm >= 2000.0 && rig.friction.viscous_nspm >= 150.0);
+    for accel in [&rig.sensors.floor_accel, &rig.sensors.seat_accel] {
+        assert!(accel.noise_rms >= 0.02 && accel.bias_max >= 0.3);
+    }
+    assert!(rig.sensors.travel.per_count >= 20.0e-6);
+    assert!(rig.timing.transport_steps as f64 * rig.timing.step_s >= 0.001);
+    assert!(rig.actuator.current_loop_hz <= 300.0);
+    assert!(rig.actuator.force_constant_error >= 0.05 && rig.actuator.force_constant_droop >= 0.05);
+    // The firmware is told neither the true force constant nor the true friction.
+    let told = &rig.firmware.limit;
+    assert!((f64::from(told.force_constant_npa) - rig.actuator.force_constant_npa).abs() < 1e-3);
+    assert!(f64::from(told.coulomb_n) < rig.friction.coulomb_n);
+}
+
+/// Peak force of current times constant; continuous force from the thermal resistances with the
+/// resistance at its own temperature (closed form, copper 0.393 %/K).
+#[test]
+fn actuator_forces() {
+    let rig = rig();
+    let (a, t) = (&rig.actuator, &rig.thermal);
+    let peak = a.current_max_a * a.force_constant_npa;
+    assert!((2900.0..3200.0).contains(&peak), "{peak} N");
+    // One second of it into the winding alone.
+    let rise = a.current_max_a.powi(2) * a.resistance_20c_ohm / t.winding_jpk;
+    assert!((4.0..6.0).contains(&rise), "{rise} K");
+    let loss_20c = (350.0 / a.force_constant_npa).powi(2) * a.resistance_20c_ohm;
+    let per_watt = t.winding_to_case_kpw + t.case_to_ambient_kpw;
+    let winding = (t.ambient_c + per_watt * loss_20c * (1.0 - 20.0 * COPPER_PK))
+        / (1.0 - per_watt * loss_20c * COPPER_PK);
+    assert!(
+        winding < f64::from(rig.firmware.limit.derate_from_c),
+        "{winding} C at 350 N"
+    );
+}
+
+/// The passive seat: natural frequency and damping ratio as stated, at 80 kg, everything else that of
+/// the active seat.
+#[test]
+fn passive_seat_as_described() {
+    let rig = rig();
+    let (passive, active) = (Config::passive(&rig), Config::active(&rig, 0.0, 0.0));
+    let mass = rig.seat.empty_mass_kg
+        + Body::new(BodyKind::Rigid, 80.0 * rig.seat.on_seat_share).total_kg();
+    let omega = (passive.spring_npm / mass).sqrt();
+    assert!((omega / TAU - 1.2).abs() < 1e-9, "{}", omega / TAU);
+    let ratio = passive.viscous_nspm / (2.0 * mass * omega);
+    assert!((ratio - 0.3).abs() < 1e-9, "{ratio}");
+    let same = Config {
+        spring_npm: active.spring_npm,
+        viscous_nspm: active.viscous_nspm,
+        ..passive
+    };
+    assert_eq!(format!("{same:?}"), format!("{active:?}"));
+}
+
+/// The drawn errors reach the plant, and only where they belong.
+#[test]
+fn errors_reach_the_plant() {
+    let rig = rig();
+    let (plain, off) = (
+        Config::active(&rig, 0.0, 0.0),
+        Config::active(&rig, -0.05, 0.1),
+    );
+    assert!((off.force_constant_npa / plain.force_constant_npa - 0.95).abs() < 1e-12);
+    assert!((off.level_rate_nps / plain.level_rate_nps - 1.1).abs() < 1e-12);
+    let same = Config {
+        force_constant_npa: plain.force_constant_npa,
+        level_rate_nps: plain.level_rate_nps,
+        ..off
+    };
+    assert_eq!(format!("{same:?}"), format!("{plain:?}"));
+}
+
+/// The empty seat's preload balances it, the largest carries 130 kg.
+#[test]
+fn preload_carries_the_heaviest() {
+    let rig = rig();
+    let config = Config::active(&rig, 0.0, 0.0);
+    let empty = rig.seat.empty_mass_kg * 9.806_65;
+    let told = f64::from(rig.firmware.weigh.preload_n);
+    assert!((told - empty).abs() < 0.1, "{told} {empty}");
+    let heaviest = Body::new(BodyKind::TwoMass, 130.0 * rig.seat.on_seat_share);
+    assert!(Plant::balance_n(&config, &heaviest) < rig.spring.preload_max_n);
+}
+
+/// The classical Runge-Kutta method is stable on the negative axis down to step * rate = -2.785
+/// (textbook): the default rig's fastest decays stay well inside.
+#[test]
+fn plant_step_is_stable() {
+    let rig = rig();
+    let config = Config::active(&rig, 0.0, 0.0);
+    let hot = config.resistance_20c_ohm * (1.0 + COPPER_PK * 280.0);
+    for (what, rate) in [
+        ("current loop", config.current_loop_radps),
+        ("winding", hot / config.inductance_h),
+        ("source", 1.0 / (config.source_ohm * config.capacitance_f)),
+        ("chopper", 1.0 / (config.chopper_ohm * config.capacitance_f)),
+        ("friction", config.viscous_nspm / config.seat_kg),
+        (
+            "breakaway",
+            (config.stiction_n - config.coulomb_n) / config.stribeck_mps / config.seat_kg,
+        ),
+    ] {
+        assert!(
+            config.step_s * rate < 1.0,
+            "{what}: {}",
+            config.step_s * rate
+        );
+    }
+}
