@@ -117,6 +117,13 @@ impl Parameters {
         )?;
         within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
         within(
+            "isolate.forecast_gain",
+            self.forecast_gain,
+            0.5,
+            2.0,
+            "0.5 to 2",
+        )?;
+        within(
             "isolate.accel_max_mps2",
             self.accel_max_mps2,
             1.0,
