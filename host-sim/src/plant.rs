@@ -152,11 +152,47 @@ enum Contact {
     Sliding(f64),
 }
 
+/// Reciprocals of constants, so that the inner loop multiplies.
+#[derive(Clone, Copy, Debug)]
+struct Inverse {
+    base_pkg: f64,
+    sprung_pkg: [f64; 2],
+    travel_pm: f64,
+    stribeck_spm: f64,
+    inductance_ph: f64,
+    source_s: f64,
+    chopper_s: f64,
+    capacitance_pf: f64,
+}
+
+impl Inverse {
+    fn new(c: &Config, body: &Body) -> Self {
+        Self {
+            base_pkg: 1.0 / (c.seat_kg + body.base_kg),
+            // No mass, no motion.
+            sprung_pkg: body.sprung.map(|s| {
+                if s.mass_kg > 0.0 {
+                    1.0 / s.mass_kg
+                } else {
+                    0.0
+                }
+            }),
+            travel_pm: 1.0 / c.travel_m,
+            stribeck_spm: 1.0 / c.stribeck_mps,
+            inductance_ph: 1.0 / c.inductance_h,
+            source_s: 1.0 / c.source_ohm,
+            chopper_s: 1.0 / c.chopper_ohm,
+            capacitance_pf: 1.0 / c.capacitance_f,
+        }
+    }
+}
+
 /// The plant's state.
 #[derive(Clone, Debug)]
 pub struct Plant {
     config: Config,
     body: Body,
+    inverse: Inverse,
     x: [f64; N],
     contact: Contact,
     preload_n: f64,
@@ -207,6 +243,7 @@ impl Plant {
         Self {
             config,
             body,
+            inverse: Inverse::new(&config, &body),
             x,
             contact: Contact::Stuck,
             preload_n,
@@ -248,6 +285,7 @@ impl Plant {
     /// Puts another body on the seat, at rest relative to it.
     pub fn set_body(&mut self, body: Body) {
         self.body = body;
+        self.inverse = Inverse::new(&self.config, &self.body);
     }
 
     /// The body on the seat.
@@ -355,8 +393,15 @@ impl Plant {
         self.x[BUS] = voltage_v;
     }
 
+    /// Force constant at a travel, N/A.
+    #[inline(always)]
+    fn force_constant_at(&self, travel: f64) -> f64 {
+        let share = travel * self.inverse.travel_pm;
+        self.config.force_constant_npa * (1.0 - self.config.droop * share * share)
+    }
+
     fn force_constant(&self) -> f64 {
-        force_constant(&self.config, self.x[TRAVEL])
+        self.force_constant_at(self.x[TRAVEL])
     }
 
     /// Winding resistance at its temperature, ohm.
@@ -493,7 +538,7 @@ impl Plant {
         }
         let power = |x: &[f64; N]| {
             let i = x[CURRENT];
-            let emf = force_constant(&self.config, x[TRAVEL]) * x[RATE];
+            let emf = self.force_constant_at(x[TRAVEL]) * x[RATE];
             (i * i * hold.resistance, i * emf)
         };
         let ((c0, m0), (c1, m1)) = (power(start), power(&next));
@@ -524,7 +569,7 @@ impl Plant {
         let motor = if matches!(hold.drive, Drive::None) {
             0.0
         } else {
-            force_constant(c, x[TRAVEL]) * x[CURRENT]
+            self.force_constant_at(x[TRAVEL]) * x[CURRENT]
         };
         self.preload_n - c.spring_npm * x[TRAVEL] - c.viscous_nspm * x[RATE] - hold.weight
             + motor
@@ -547,10 +592,10 @@ impl Plant {
                 let fade = if speed > 6.0 * c.stribeck_mps {
                     0.0
                 } else {
-                    (-speed / c.stribeck_mps).exp()
+                    (-speed * self.inverse.stribeck_spm).exp()
                 };
                 let friction = -sign * (c.coulomb_n + (c.stiction_n - c.coulomb_n) * fade);
-                (self.other_forces(x, hold) + friction) / (c.seat_kg + self.body.base_kg)
+                (self.other_forces(x, hold) + friction) * self.inverse.base_pkg
             }
         }
     }
@@ -559,22 +604,24 @@ impl Plant {
     fn derivative(&self, x: &[f64; N], hold: &Hold, at: f64) -> [f64; N] {
         let floor = hold.floor + hold.slope * at;
         let seat = self.acceleration(x, floor, hold);
-        let sprung = |s: &Sprung, q: f64, p: f64| {
-            if s.mass_kg > 0.0 {
-                -seat - (s.stiffness_npm * q + s.damper_nspm * p) / s.mass_kg
-            } else {
-                0.0
-            }
+        let sprung = |s: &Sprung, per_kg: f64, q: f64, p: f64| {
+            -seat - (s.stiffness_npm * q + s.damper_nspm * p) * per_kg
         };
+        let [per_a, per_b] = self.inverse.sprung_pkg;
+        // A mass that is not there must not drift.
+        let [has_a, has_b] = self
+            .inverse
+            .sprung_pkg
+            .map(|p| f64::from(u8::from(p > 0.0)));
         let [a, b] = &self.body.sprung;
         let (current, bus) = self.electrical(x, hold);
         [
             x[RATE],
             seat - floor,
             x[SPRUNG + 1],
-            sprung(a, x[SPRUNG], x[SPRUNG + 1]),
+            has_a * sprung(a, per_a, x[SPRUNG], x[SPRUNG + 1]),
             x[SPRUNG + 3],
-            sprung(b, x[SPRUNG + 2], x[SPRUNG + 3]),
+            has_b * sprung(b, per_b, x[SPRUNG + 2], x[SPRUNG + 3]),
             current,
             bus,
         ]
@@ -585,13 +632,13 @@ impl Plant {
     fn electrical(&self, x: &[f64; N], hold: &Hold) -> (f64, f64) {
         let c = &self.config;
         let (i, bus) = (x[CURRENT], x[BUS]);
+        let emf = self.force_constant_at(x[TRAVEL]) * x[RATE];
         let voltage = match hold.drive {
             Drive::None => return (0.0, 0.0),
             // Freewheeling into the bus takes the current away within a millisecond or two.
             Drive::Open => return (-i * c.current_loop_radps, self.bus_rate(bus, 0.0)),
             Drive::Shorted => 0.0,
             Drive::Current(command) => {
-                let emf = force_constant(c, x[TRAVEL]) * x[RATE];
                 let wanted = hold.resistance * i
                     + emf
                     + c.inductance_h * c.current_loop_radps * (command - i);
@@ -605,9 +652,8 @@ impl Plant {
                 }
             }
         };
-        let emf = force_constant(c, x[TRAVEL]) * x[RATE];
         (
-            (voltage - hold.resistance * i - emf) / c.inductance_h,
+            (voltage - hold.resistance * i - emf) * self.inverse.inductance_ph,
             self.bus_rate(bus, voltage * i),
         )
     }
@@ -615,9 +661,9 @@ impl Plant {
     #[inline(always)]
     fn bus_rate(&self, bus: f64, power: f64) -> f64 {
         let c = &self.config;
-        let source = ((c.supply_v - bus) / c.source_ohm).max(0.0);
-        let chopper = ((bus - c.chopper_v) / c.chopper_ohm).max(0.0);
-        (source - chopper - power / bus.max(1.0)) / c.capacitance_f
+        let source = ((c.supply_v - bus) * self.inverse.source_s).max(0.0);
+        let chopper = ((bus - c.chopper_v) * self.inverse.chopper_s).max(0.0);
+        (source - chopper - power / bus.max(1.0)) * self.inverse.capacitance_pf
     }
 
     #[inline(always)]
@@ -641,13 +687,6 @@ impl Plant {
         }
         y
     }
-}
-
-/// Force constant at a travel, N/A.
-#[inline(always)]
-fn force_constant(c: &Config, travel: f64) -> f64 {
-    let share = travel / c.travel_m;
-    c.force_constant_npa * (1.0 - c.droop * share * share)
 }
 
 /// Force of the bumpers on the seat, N, positive up.

@@ -449,7 +449,6 @@ struct Books {
     floor: ExposureMeter,
     seat: ExposureMeter,
     passive: ExposureMeter,
-    floor_spine: SpineMeter,
     seat_spine: SpineMeter,
     passive_spine: SpineMeter,
     velocity_error: HighPass,
@@ -472,7 +471,6 @@ impl Books {
             floor: meter()?,
             seat: meter()?,
             passive: meter()?,
-            floor_spine: spine()?,
             seat_spine: spine()?,
             passive_spine: spine()?,
             velocity_error: HighPass::new(0.3, rate),
@@ -492,7 +490,6 @@ impl Books {
         self.floor.push(s.floor.accel_mps2);
         self.seat.push(s.seat_accel);
         self.passive.push(s.passive_accel);
-        self.floor_spine.push(s.floor.accel_mps2);
         self.seat_spine.push(s.seat_accel);
         self.passive_spine.push(s.passive_accel);
         let floor_error = self
@@ -544,7 +541,7 @@ impl Books {
                     sd_mpa: SpineRiskModel::MALE_82_KG.daily_stress_mpa(dose.dose_mps2),
                 })
             };
-        let floor = figures(&self.floor, &self.floor_spine)?;
+        let floor = self.floor.figures()?;
         let seat = figures(&self.seat, &self.seat_spine)?;
         let passive_seat = figures(&self.passive, &self.passive_spine)?;
         Ok(Summary::new(

@@ -1,5 +1,6 @@
 //! The figures of a ride, as they go to tables, files and `--json`.
 
+use crate::exposure::ExposureFigures;
 use crate::exposure::seat_value::seat_over_floor;
 use crate::ride::RideSpec;
 use serde::Serialize;
@@ -121,7 +122,7 @@ impl Summary {
     )]
     pub(crate) fn new(
         spec: &RideSpec,
-        floor: SeatFigures,
+        floor: ExposureFigures,
         seat: SeatFigures,
         passive: SeatFigures,
         travel: TravelFigures,

@@ -172,10 +172,10 @@ impl<S: Scalar, const P: usize, const M: usize, const L: usize> Lattice<S, P, M,
                 for (&a, &x) in self.coefficients.iter().zip(&recent).rev() {
                     next = next + a * x;
                 }
-                recent.copy_within(0..P - 1, 1);
-                if let Some(first) = recent.first_mut() {
-                    *first = next;
-                }
+                recent = core::array::from_fn(|i| {
+                    i.checked_sub(1)
+                        .map_or(next, |i| recent.get(i).copied().unwrap_or(next))
+                });
                 sum = sum + half * (last + next);
             }
             *slot = sum;
