@@ -18,10 +18,11 @@ seat (its own spring and damper, see section `passive` of the rig; not the
 active seat switched off). The start, in which the operator is lifted and the
 filters settle, is left out of all figures.
 
-Files: report.html, trace.csv (one row for each control period) and
-summary.json go to a folder, all at once when the ride is done. Results of an
-earlier ride are replaced; files that becalm did not make never are. With
---json no file is written unless --out or --trace asks.
+Files: report.html (figures and plots, to be opened in a browser), trace.csv
+(one row for each control period) and summary.json go to a folder, all at once
+when the ride is done. Results of an earlier ride are replaced; files that
+becalm did not make never are. With --json no file is written unless --out or
+--trace asks; with --passive there is no report.html.
 
 Exit code 1: the law met a stop harder than 0.10 m/s, or latched a fault.
 
@@ -76,7 +77,7 @@ pub(super) struct RideArgs {
     #[arg(long, value_name = "NAME", value_parser = options::arithmetic)]
     arithmetic: Option<Arithmetic>,
     /// Show the passive seat alone: the table, the trace and the JSON leave
-    /// out everything of the law; no limit applies
+    /// out everything of the law; no report is written and no limit applies
     #[arg(long)]
     passive: bool,
     /// Print one JSON object and nothing else; write no files unless --out or
