@@ -4,6 +4,7 @@
 //! the firmware is told of it and how it is tuned. The two differ on purpose.
 
 mod check;
+mod rates;
 
 use crate::design::{self, DesignError};
 use crate::toml_place::{Place, field_at, find_field, place_of, plain_words};

@@ -130,6 +130,26 @@ fn plant_step_is_stable() {
     }
 }
 
+/// The drive gives no more than its rated current, whatever the firmware asks: with 5 A, far less
+/// than the rise takes, the motor gives 5 A times the largest true force constant. A tenth more
+/// leaves room for the current loop.
+#[test]
+fn the_drive_clips_the_current() {
+    let mut rig = rig();
+    rig.actuator.current_max_a = 5.0;
+    let mut spec = RideSpec::on(FloorSpec::named("hauler"));
+    (spec.seconds, spec.skip_s) = (2.0, 0.0);
+    let (mut asked, mut given) = (0.0_f64, 0.0_f64);
+    ride::run(&rig, &spec, |s| {
+        asked = asked.max(f64::from(s.drive.current_command).abs());
+        given = given.max(s.current.abs());
+        true
+    })
+    .expect("a ride");
+    assert!(asked * rig.sensors.current.per_count > 10.0, "{asked}");
+    assert!((4.0..5.5).contains(&given), "{given} A");
+}
+
 /// A value as it may be mistyped: nothing, tiny, negative, huge, and factors that still look sound.
 const MISTYPED: [f64; 8] = [0.0, 1e-9, -1.0, 0.01, 70.0, 7000.0, 70_000.0, 1e9];
 
