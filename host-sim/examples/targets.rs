@@ -109,15 +109,10 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (name, aim) in EVENTS {
         for body in [BodyKind::TwoMass, BodyKind::Rigid] {
             for kg in [40.0, 80.0, 130.0] {
-                let option = if name.contains(':') {
-                    ",at=12"
-                } else {
-                    ":at=12"
-                };
                 let specs: Vec<_> = seeds
                     .iter()
                     .map(|&s| {
-                        let mut spec = spec(&format!("{name}{option}"), 1.0, s);
+                        let mut spec = spec(name, 1.0, s);
                         (spec.seconds, spec.skip_s, spec.occupant_kg, spec.body) =
                             (16.0, 11.5, kg, body);
                         spec

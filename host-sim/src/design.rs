@@ -76,33 +76,53 @@ pub fn kalman_gain(
     Ok(p * c.transpose() * s)
 }
 
+/// The model behind the observer. States: floor displacement, floor velocity, bias of the floor
+/// accelerometer, travel, travel rate, bias of the seat accelerometer (m, m/s, m/s^2).
+#[derive(Clone, Copy, Debug)]
+pub struct ObserverModel {
+    /// From one sample to the next.
+    pub a: SMatrix<f64, 6, 6>,
+    /// How noise enters: floor accelerometer, seat accelerometer, wander of either bias (m/s^2).
+    pub b: SMatrix<f64, 6, 4>,
+    /// What is measured: floor displacement (taken to be 0) and travel, m.
+    pub c: SMatrix<f64, 2, 6>,
+}
+
+/// The observer's model for a control period of `step_s`, s.
+#[must_use]
+pub fn observer_model(step_s: f64) -> ObserverModel {
+    let t = step_s;
+    let half = 0.5 * t * t;
+    ObserverModel {
+        a: SMatrix::<f64, 6, 6>::from_row_slice(&[
+            1.0, t, -half, 0.0, 0.0, 0.0, //
+            0.0, 1.0, -t, 0.0, 0.0, 0.0, //
+            0.0, 0.0, 1.0, 0.0, 0.0, 0.0, //
+            0.0, 0.0, half, 1.0, t, -half, //
+            0.0, 0.0, t, 0.0, 1.0, -t, //
+            0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
+        ]),
+        b: SMatrix::<f64, 6, 4>::from_row_slice(&[
+            half, 0.0, 0.0, 0.0, //
+            t, 0.0, 0.0, 0.0, //
+            0.0, 0.0, 1.0, 0.0, //
+            -half, half, 0.0, 0.0, //
+            -t, t, 0.0, 0.0, //
+            0.0, 0.0, 0.0, 1.0,
+        ]),
+        c: SMatrix::<f64, 2, 6>::from_row_slice(&[
+            1.0, 0.0, 0.0, 0.0, 0.0, 0.0, //
+            0.0, 0.0, 0.0, 1.0, 0.0, 0.0,
+        ]),
+    }
+}
+
 type Gains = [[f32; estimate::INNOVATIONS]; estimate::STATES];
 
 /// Gains of the firmware's observer for bias drifts of `drift` (m/s^2 per square root of a second).
 fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
     let t = rig.timing.step_s;
-    let half = 0.5 * t * t;
-    // States: floor displacement, floor velocity, floor bias, travel, rate, seat bias.
-    let a = SMatrix::<f64, 6, 6>::from_row_slice(&[
-        1.0, t, -half, 0.0, 0.0, 0.0, //
-        0.0, 1.0, -t, 0.0, 0.0, 0.0, //
-        0.0, 0.0, 1.0, 0.0, 0.0, 0.0, //
-        0.0, 0.0, half, 1.0, t, -half, //
-        0.0, 0.0, t, 0.0, 1.0, -t, //
-        0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
-    ]);
-    let c = SMatrix::<f64, 2, 6>::from_row_slice(&[
-        1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0.0,
-    ]);
-    // Noise enters by the floor accelerometer, the seat accelerometer and both biases.
-    let b = SMatrix::<f64, 6, 4>::from_row_slice(&[
-        half, 0.0, 0.0, 0.0, //
-        t, 0.0, 0.0, 0.0, //
-        0.0, 0.0, 1.0, 0.0, //
-        -half, half, 0.0, 0.0, //
-        -t, t, 0.0, 0.0, //
-        0.0, 0.0, 0.0, 1.0,
-    ]);
+    let ObserverModel { a, b, c } = observer_model(t);
     let accel = |s: &Sensor| {
         s.noise_rms.powi(2) + rig.observer.unmodelled_mps2.powi(2) + s.per_count.powi(2) / 12.0
     };

@@ -342,6 +342,7 @@ fn run_in<S: Scalar>(
     let count = (spec.seconds * rate).round() as u64;
     let skip = (spec.skip_s * rate).round() as u64;
     let current_per_count = rig.sensors.current.per_count;
+    let current_max = rig.actuator.current_max_a;
     let clock = Instant::now();
 
     for k in 0..count {
@@ -395,7 +396,9 @@ fn run_in<S: Scalar>(
             - i8::from(acting.has(DriveFrame::LEVEL_DOWN));
         let floor_end = motion.at(1.0).accel_mps2;
         let drive = if acting.has(DriveFrame::ENABLE) {
-            Drive::Current(f64::from(acting.current_command) * current_per_count)
+            // The drive itself gives no more than its rated current, whatever is asked.
+            let asked = f64::from(acting.current_command) * current_per_count;
+            Drive::Current(asked.clamp(-current_max, current_max))
         } else if acting.has(DriveFrame::DAMP) {
             Drive::Shorted
         } else {

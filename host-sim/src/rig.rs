@@ -3,6 +3,12 @@
 //! A rig holds the truth (what the plant simulates) and, under `firmware`, what
 //! the firmware is told of it and how it is tuned. The two differ on purpose.
 
+mod check;
+mod rates;
+
+use crate::design::{self, DesignError};
+use crate::toml_place::{Place, field_at, find_field, place_of, plain_words};
+use firmware::Cycle;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
 
@@ -10,32 +16,45 @@ use std::path::{Path, PathBuf};
 #[derive(Debug, thiserror::Error)]
 pub enum RigError {
     /// The file cannot be read.
-    #[error("{path}: cannot be read: {source}")]
+    #[error(
+        "{}: cannot be read: {source}: expected a rig in TOML; `becalm rig show` prints one to \
+         start from", path.display()
+    )]
     Unreadable {
         /// The file.
         path: PathBuf,
         /// What the system said.
         source: std::io::Error,
     },
-    /// The file is not a rig in TOML; the message carries line and column.
-    #[error("{path}: not a rig: {message}")]
+    /// Not a rig in TOML.
+    #[error("{place}: {}{message}", field.as_ref().map_or_else(String::new, |f| format!("{f}: ")))]
     Syntax {
-        /// The file.
-        path: PathBuf,
-        /// Line, column and what was expected.
+        /// Where.
+        place: Place,
+        /// The field, when it can be told.
+        field: Option<String>,
+        /// What is wrong and what was expected.
         message: String,
     },
     /// A value cannot be used.
-    #[error("{path}: {field} = {value}: expected {expected}")]
+    #[error("{place}: {field} = {value}: expected {expected}")]
     Value {
-        /// The file.
-        path: PathBuf,
+        /// Where; the file alone for a value that is designed from others.
+        place: Place,
         /// `section.field`.
         field: String,
         /// The value found.
         value: f64,
         /// What was expected.
         expected: String,
+    },
+    /// No observer can be designed.
+    #[error("{}: section observer: {source}", path.display())]
+    Observer {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: DesignError,
     },
 }
 
@@ -105,7 +124,7 @@ pub struct Actuator {
     pub resistance_20c_ohm: f64,
     /// Inductance, H.
     pub inductance_h: f64,
-    /// Largest current, A.
+    /// Largest current that the drive gives, A.
     pub current_max_a: f64,
     /// Bandwidth of the current loop, Hz.
     pub current_loop_hz: f64,
@@ -141,8 +160,6 @@ pub struct Supply {
     pub chopper_v: f64,
     /// Resistance of the brake chopper, ohm.
     pub chopper_ohm: f64,
-    /// Ripple, V r.m.s.
-    pub noise_v: f64,
 }
 
 /// One sensor.
@@ -315,22 +332,45 @@ impl Rig {
         Self::from_toml(&text, path)
     }
 
-    /// Reads a rig from text; `path` names it in errors.
+    /// Reads a rig from text; `path` names it in errors. The firmware must accept its parameters
+    /// (in single precision; another arithmetic may still refuse them in a ride).
     ///
     /// # Errors
     /// TOML that is no rig, or a value that cannot be used.
     pub fn from_toml(text: &str, path: &Path) -> Result<Self, RigError> {
-        let rig: Self = toml::from_str(text).map_err(|e| RigError::Syntax {
-            path: path.to_owned(),
-            message: e.to_string().trim_end().replace('\n', "\n  "),
+        let rig: Self = toml::from_str(text).map_err(|e| {
+            let span = e.span().unwrap_or(0..0);
+            RigError::Syntax {
+                place: place_of(path, text, &span),
+                field: field_at(text, &span),
+                message: plain_words(e.message()),
+            }
         })?;
-        rig.check()
-            .map_err(|(field, value, expected)| RigError::Value {
-                path: path.to_owned(),
-                field: field.to_owned(),
-                value,
-                expected: expected.to_owned(),
-            })?;
+        check::check(&rig).map_err(|(field, value, expected)| RigError::Value {
+            place: find_field(path, text, &field),
+            field,
+            value,
+            expected,
+        })?;
+        let parameters = design::parameters(&rig).map_err(|source| RigError::Observer {
+            path: path.to_owned(),
+            source,
+        })?;
+        if let Err(e) = Cycle::<f32>::new(&parameters) {
+            let field = format!("firmware.{}", e.field);
+            let place = find_field(path, text, &field);
+            return Err(RigError::Value {
+                // What is designed from other sections has no line of its own.
+                field: if place.line == 0 {
+                    e.field.to_owned()
+                } else {
+                    field
+                },
+                place,
+                value: f64::from(e.value),
+                expected: e.expected.to_owned(),
+            });
+        }
         Ok(rig)
     }
 
@@ -338,204 +378,5 @@ impl Rig {
     #[must_use]
     pub const fn default_text() -> &'static str {
         DEFAULT
-    }
-
-    fn check(&self) -> Result<(), (&'static str, f64, &'static str)> {
-        let range = |field, x: f64, lo: f64, hi: f64, expected| {
-            if x.is_finite() && x >= lo && x <= hi {
-                Ok(())
-            } else {
-                Err((field, x, expected))
-            }
-        };
-        let above = |field, x: f64| {
-            range(
-                field,
-                x,
-                f64::MIN_POSITIVE,
-                1.0e9,
-                "a finite value above zero",
-            )
-        };
-        let from_zero =
-            |field, x: f64| range(field, x, 0.0, 1.0e9, "a finite value of zero or more");
-        let share = |field, x: f64| range(field, x, 0.0, 1.0, "a share from 0 to 1");
-
-        range(
-            "seat.empty_mass_kg",
-            self.seat.empty_mass_kg,
-            1.0,
-            500.0,
-            "1 to 500 kg",
-        )?;
-        range(
-            "seat.on_seat_share",
-            self.seat.on_seat_share,
-            0.1,
-            1.0,
-            "a share from 0.1 to 1",
-        )?;
-        range(
-            "seat.travel_m",
-            self.seat.travel_m,
-            0.005,
-            0.5,
-            "0.005 to 0.5 m",
-        )?;
-        from_zero("spring.stiffness_npm", self.spring.stiffness_npm)?;
-        from_zero("spring.preload_error_n", self.spring.preload_error_n)?;
-        above("spring.level_rate_nps", self.spring.level_rate_nps)?;
-        share("spring.level_rate_error", self.spring.level_rate_error)?;
-        above("spring.preload_max_n", self.spring.preload_max_n)?;
-        from_zero("friction.viscous_nspm", self.friction.viscous_nspm)?;
-        from_zero("friction.coulomb_n", self.friction.coulomb_n)?;
-        range(
-            "friction.stiction_n",
-            self.friction.stiction_n,
-            self.friction.coulomb_n,
-            1.0e6,
-            "at least friction.coulomb_n",
-        )?;
-        above("friction.stribeck_mps", self.friction.stribeck_mps)?;
-        above("bumper.stiffness_npm15", self.bumper.stiffness_npm15)?;
-        from_zero("bumper.damping_spm", self.bumper.damping_spm)?;
-        above(
-            "actuator.force_constant_npa",
-            self.actuator.force_constant_npa,
-        )?;
-        share(
-            "actuator.force_constant_error",
-            self.actuator.force_constant_error,
-        )?;
-        share(
-            "actuator.force_constant_droop",
-            self.actuator.force_constant_droop,
-        )?;
-        above(
-            "actuator.resistance_20c_ohm",
-            self.actuator.resistance_20c_ohm,
-        )?;
-        above("actuator.inductance_h", self.actuator.inductance_h)?;
-        above("actuator.current_max_a", self.actuator.current_max_a)?;
-        range(
-            "actuator.current_loop_hz",
-            self.actuator.current_loop_hz,
-            10.0,
-            2000.0,
-            "10 to 2000 Hz",
-        )?;
-        range(
-            "thermal.ambient_c",
-            self.thermal.ambient_c,
-            -60.0,
-            100.0,
-            "-60 to 100 degrees Celsius",
-        )?;
-        above("thermal.winding_jpk", self.thermal.winding_jpk)?;
-        above("thermal.case_jpk", self.thermal.case_jpk)?;
-        above(
-            "thermal.winding_to_case_kpw",
-            self.thermal.winding_to_case_kpw,
-        )?;
-        above(
-            "thermal.case_to_ambient_kpw",
-            self.thermal.case_to_ambient_kpw,
-        )?;
-        above("supply.voltage_v", self.supply.voltage_v)?;
-        above("supply.source_ohm", self.supply.source_ohm)?;
-        above("supply.capacitance_f", self.supply.capacitance_f)?;
-        range(
-            "supply.chopper_v",
-            self.supply.chopper_v,
-            self.supply.voltage_v,
-            1.0e6,
-            "at least supply.voltage_v",
-        )?;
-        above("supply.chopper_ohm", self.supply.chopper_ohm)?;
-        from_zero("supply.noise_v", self.supply.noise_v)?;
-        for (field, s) in [
-            ("sensors.floor_accel", &self.sensors.floor_accel),
-            ("sensors.seat_accel", &self.sensors.seat_accel),
-            ("sensors.travel", &self.sensors.travel),
-            ("sensors.current", &self.sensors.current),
-            ("sensors.supply", &self.sensors.supply),
-            ("sensors.coil_temperature", &self.sensors.coil_temperature),
-        ] {
-            let good = above(field, s.per_count).is_ok()
-                && [s.noise_rms, s.bias_max, s.gain_error]
-                    .iter()
-                    .all(|&x| from_zero(field, x).is_ok())
-                && s.drift_per_minute.is_finite()
-                && above(field, s.bandwidth_hz).is_ok();
-            if !good {
-                return Err((
-                    field,
-                    s.per_count,
-                    "per_count and bandwidth_hz above zero, noise_rms, bias_max and gain_error of zero or more",
-                ));
-            }
-        }
-        range(
-            "timing.step_s",
-            self.timing.step_s,
-            0.000_25,
-            0.005,
-            "0.00025 to 0.005 s",
-        )?;
-        range(
-            "firmware.timing.step_s",
-            f64::from(self.firmware.timing.step_s),
-            self.timing.step_s * 0.999_999,
-            self.timing.step_s * 1.000_001,
-            "the same as timing.step_s",
-        )?;
-        range(
-            "timing.transport_steps",
-            self.timing.transport_steps as f64,
-            1.0,
-            20.0,
-            "1 to 20",
-        )?;
-        range(
-            "timing.plant_substeps",
-            self.timing.plant_substeps as f64,
-            1.0,
-            1000.0,
-            "1 to 1000",
-        )?;
-        range(
-            "passive.frequency_hz",
-            self.passive.frequency_hz,
-            0.1,
-            20.0,
-            "0.1 to 20 Hz",
-        )?;
-        range(
-            "passive.damping_ratio",
-            self.passive.damping_ratio,
-            0.0,
-            5.0,
-            "0 to 5",
-        )?;
-        above(
-            "observer.floor_displacement_rms_m",
-            self.observer.floor_displacement_rms_m,
-        )?;
-        above(
-            "observer.floor_correlation_s",
-            self.observer.floor_correlation_s,
-        )?;
-        above(
-            "observer.bias_wander_mps2_psqrts",
-            self.observer.bias_wander_mps2_psqrts,
-        )?;
-        above("observer.start_bias_mps2", self.observer.start_bias_mps2)?;
-        above("observer.start_s", self.observer.start_s)?;
-        from_zero("observer.unmodelled_mps2", self.observer.unmodelled_mps2)?;
-        from_zero(
-            "observer.unmodelled_travel_m",
-            self.observer.unmodelled_travel_m,
-        )?;
-        Ok(())
     }
 }

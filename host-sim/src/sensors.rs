@@ -65,7 +65,9 @@ impl Channel {
             + self.bias
             + self.drift * time
             + self.noise * chance.normal();
-        (reading * self.per_unit).round()
+        let counts = reading * self.per_unit;
+        // Rounds half away from zero; a cast cuts off, and saturates.
+        f64::from((counts + 0.5_f64.copysign(counts)) as i32)
     }
 }
 

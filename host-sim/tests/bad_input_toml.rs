@@ -41,7 +41,7 @@ fn bad_rig_values_name_file_line_and_field() {
             "seat",
             "empty_mass_kg",
             "-28.0",
-            vec!["seat.empty_mass_kg = -28", "1 to 500 kg"],
+            vec!["seat.empty_mass_kg = -28", "5 to 500 kg"],
         ),
         (
             "seat",
@@ -65,7 +65,7 @@ fn bad_rig_values_name_file_line_and_field() {
             "spring",
             "stiffness_npm",
             "-1.0",
-            vec!["spring.stiffness_npm = -1", "zero or more"],
+            vec!["spring.stiffness_npm = -1", "0 to 1000000 N/m"],
         ),
         // Inverted ranges: breakaway below sliding, chopper below the supply.
         (
@@ -84,7 +84,37 @@ fn bad_rig_values_name_file_line_and_field() {
             "timing",
             "step_s",
             "0.5",
-            vec!["timing.step_s = 0.5", "0.00025 to 0.005 s"],
+            vec!["timing.step_s = 0.5", "0.00025 to 0.0025 s"],
+        ),
+        // Too fast for the plant's step, alone or with others.
+        (
+            "bumper",
+            "damping_spm",
+            "50",
+            vec![
+                "bumper.damping_spm = 50",
+                "at most 4000 1/s",
+                "seat.empty_mass_kg",
+                "timing.plant_substeps",
+            ],
+        ),
+        (
+            "actuator",
+            "resistance_20c_ohm",
+            "90",
+            vec!["actuator.resistance_20c_ohm = 90", "actuator.inductance_h"],
+        ),
+        (
+            "spring",
+            "preload_error_n",
+            "1e9",
+            vec!["spring.preload_error_n = 1000000000", "0 to 2000 N"],
+        ),
+        (
+            "sensors.travel",
+            "noise_rms",
+            "-1",
+            vec!["sensors.travel.noise_rms = -1", "0 to 1000"],
         ),
         // Refused by the firmware's own build.
         (

@@ -13,8 +13,10 @@ use crate::{Scalar, dot};
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
 pub struct HorizonConfig<S, const N: usize> {
-    /// Dual Hessian, scaled to a unit diagonal.
+    /// Dual Hessian, scaled to a unit diagonal; zero there and in `couple`'s places.
     hessian: [[S; N]; N],
+    /// Its element of each row that belongs to the unknown before (the last for the first).
+    couple: [S; N],
     /// From position error to the scaled dual residual, 1/(scaled position).
     weight: [S; N],
     /// Limit on each residual, scaled.
@@ -50,17 +52,25 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
         // Residuals and duals at half their size, so that fixed point holds the nearest time's.
         let half: [f32; N] = diagonal.map(|d| 0.5 * d);
         let twice: [f32; N] = diagonal.map(|d| 2.0 * d);
+        let scaled = |j: usize, k: usize| {
+            if j == k {
+                0.0
+            } else {
+                raw(j, k) * at(&diagonal, j) * at(&diagonal, k)
+            }
+        };
+        let before = |j: usize| if j == 0 { N.saturating_sub(1) } else { j - 1 };
         Self {
             hessian: core::array::from_fn(|j| {
                 core::array::from_fn(|k| {
-                    let scaled = if j == k {
+                    S::from_f32(if j == k || k == before(j) {
                         0.0
                     } else {
-                        raw(j, k) * at(&diagonal, j) * at(&diagonal, k)
-                    };
-                    S::from_f32(scaled)
+                        scaled(j, k)
+                    })
                 })
             }),
+            couple: core::array::from_fn(|j| S::from_f32(scaled(j, before(j)))),
             weight: half.map(S::from_f32),
             edge: core::array::from_fn(|j| S::from_f32(limit(j) * at(&half, j))),
             first: core::array::from_fn(|j| S::from_f32(effect(j, 0) / h_s * at(&twice, j))),
@@ -100,18 +110,29 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
         for ((r, &e), &w) in residual.iter_mut().zip(error).zip(&config.weight) {
             *r = e * w;
         }
+        // The newest unknown enters each residual last, so that the rest of the sum
+        // need not wait for it; it is stored one turn later.
+        let mut newest = self.dual.last().copied().unwrap_or(S::ZERO);
         for _ in 0..sweeps {
-            for j in 0..N {
-                let (Some(row), Some(&edge), Some(&r)) =
-                    (config.hessian.get(j), config.edge.get(j), residual.get(j))
-                else {
-                    continue;
-                };
-                let t = r - dot(row, &self.dual);
-                if let Some(y) = self.dual.get_mut(j) {
-                    *y = t.dead_zone(edge);
+            let mut slot = N.saturating_sub(1);
+            for (j, (((row, &couple), &edge), &r)) in config
+                .hessian
+                .iter()
+                .zip(&config.couple)
+                .zip(&config.edge)
+                .zip(&residual)
+                .enumerate()
+            {
+                let rest = r - dot(row, &self.dual);
+                if let Some(stored) = self.dual.get_mut(slot) {
+                    *stored = newest;
                 }
+                newest = (rest - couple * newest).dead_zone(edge);
+                slot = j;
             }
+        }
+        if let Some(stored) = self.dual.last_mut() {
+            *stored = newest;
         }
         -dot(&config.first, &self.dual)
     }

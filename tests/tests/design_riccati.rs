@@ -196,7 +196,7 @@ fn observer_gains_against_scipy() {
     rig.sensors.travel = sensor(&o["travel"]);
     let ours = parameters(&rig).expect("parameters").estimate;
     near(&ours.gains, &o["gains"], "gains");
-    near(&ours.start_gains, &o["start_gains"], "start gains");
+    near(&ours.start[0].gains, &o["start_gains"], "start gains");
 }
 
 /// Prediction and correction of the estimator, written out: x <- (I - K C) A x. Its poles lie inside
@@ -215,7 +215,8 @@ fn observer_poles_inside_the_unit_circle() {
         0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
     ]);
     let ours = parameters(&rig).expect("parameters").estimate;
-    for (what, gains) in [("steady", ours.gains), ("start", ours.start_gains)] {
+    let start = ours.start.iter().map(|stage| ("start", stage.gains));
+    for (what, gains) in start.chain([("steady", ours.gains)]) {
         let mut kc = SMatrix::<f64, 6, 6>::zeros();
         for (i, row) in gains.iter().enumerate() {
             kc[(i, 0)] = f64::from(row[0]);

@@ -3,6 +3,9 @@
 use host_sim::floor::{FloorMotion, FloorSpec, FloorState, build};
 use std::f64::consts::PI;
 
+/// When single events begin without the option `at`, s: by then the seat has risen.
+const AT_S: f64 = 12.0;
+
 /// States at every sample up to `length_s`.
 fn states(name: &str, rate_hz: f64, length_s: f64) -> Vec<FloorState> {
     let mut source = build(&FloorSpec::named(name), rate_hz).unwrap();
@@ -41,16 +44,16 @@ fn edge_closed_forms() {
         ("edge:height=-0.1,flank=0.5", -0.1, 0.5, 0.5),
     ] {
         for rate_hz in [500.0, 1000.0, 4000.0] {
-            let states = states(name, rate_hz, 4.0);
+            let states = states(name, rate_hz, AT_S + 2.0);
             let at = |t: f64| states[(t * rate_hz).round() as usize];
-            assert_rest(at(2.0 - 1.0 / rate_hz), 0.0, name);
+            assert_rest(at(AT_S - 1.0 / rate_hz), 0.0, name);
             // Times are rounded to whole samples, so the flank may end one sample later.
             let flank_s = (flank * rate_hz).round() / rate_hz;
             let closed = |s: f64| -0.5 * height * (1.0 - (PI * s / flank_s).cos());
-            let start = states[(2.0 * rate_hz) as usize].displacement_m;
+            let start = states[(AT_S * rate_hz) as usize].displacement_m;
             for share in [0.25, 0.5, 0.75] {
                 let s = (share * flank_s * rate_hz).round() / rate_hz;
-                let error = at(2.0 + s).displacement_m - closed(s);
+                let error = at(AT_S + s).displacement_m - closed(s);
                 assert!(error.abs() < 1e-4, "{name} {rate_hz} {share}: {error}");
             }
             // The interval before the flank rises linearly to the mean of the jump, half of the peak.
@@ -60,7 +63,7 @@ fn edge_closed_forms() {
                 "{name} {rate_hz}: {start}"
             );
             if hold > flank {
-                assert_rest(at(2.0 + 0.5 * (flank_s + hold)), -height, name);
+                assert_rest(at(AT_S + 0.5 * (flank_s + hold)), -height, name);
             }
             assert_rest(states[states.len() - 1], 0.0, name);
             let accel = peak(&states, |s| s.accel_mps2);
@@ -90,9 +93,9 @@ fn bump_closed_forms() {
         ("bump:height=-0.05,time=0.2", -0.05, 0.2),
         ("bump:time=0.317", 0.09, 0.317),
     ] {
-        let states = states(name, 1000.0, 3.0);
-        assert_rest(states[1999], 0.0, name);
-        assert_rest(states[3000], 0.0, name);
+        let states = states(name, 1000.0, AT_S + 1.0);
+        assert_rest(states[11_999], 0.0, name);
+        assert_rest(states[13_000], 0.0, name);
         let step = 2.0 * PI / (1000.0 * length);
         let displacement = peak(&states, |s| s.displacement_m);
         assert!(
@@ -113,19 +116,19 @@ fn bump_closed_forms() {
 /// of it each, at 1/10 of the peak for 5 x T.
 #[test]
 fn shock_closed_forms() {
-    let states_ = states("shock", 1000.0, 3.0);
-    assert_rest(states_[3000], 0.0, "shock");
-    assert_rest(states_[1999], 0.0, "shock");
+    let states_ = states("shock", 1000.0, AT_S + 1.0);
+    assert_rest(states_[13_000], 0.0, "shock");
+    assert_rest(states_[11_999], 0.0, "shock");
     assert!((peak(&states_, |s| s.accel_mps2) - 20.0).abs() < 1e-12);
-    let change = states_[2120].velocity_mps - states_[2100].velocity_mps;
+    let change = states_[12_120].velocity_mps - states_[12_100].velocity_mps;
     let form = 2.0 * 20.0 * 0.02 / PI;
     // The trapezoidal rule on a half sine of 20 intervals: relative error (pi / 20)^2 / 12.
     assert!((change / form - 1.0).abs() < 0.0025, "{change} {form}");
-    assert!((states_[2100].velocity_mps + 0.5 * change).abs() < 1e-12);
-    let before = peak(&states_[..2100], |s| s.accel_mps2);
+    assert!((states_[12_100].velocity_mps + 0.5 * change).abs() < 1e-12);
+    let before = peak(&states_[..12_100], |s| s.accel_mps2);
     assert!((before / 2.0 - 1.0).abs() < 0.0025, "{before}");
-    let other = states("shock:peak=-50,width=0.011,comp=0.2", 2000.0, 4.0);
-    assert_rest(other[8000], 0.0, "shock with options");
+    let other = states("shock:peak=-50,width=0.011,comp=0.2", 2000.0, AT_S + 2.0);
+    assert_rest(other[28_000], 0.0, "shock with options");
     assert!((peak(&other, |s| s.accel_mps2) - 50.0).abs() < 1e-12);
 }
 

@@ -10,7 +10,7 @@ use shared_math::{Q24, Scalar};
 use std::cell::RefCell;
 use std::ops::{Add, Mul, Neg, Sub};
 
-const RIDES: [(&str, f64); 3] = [("hauler", 1.0), ("hauler", 2.5), ("edge:at=12", 1.0)];
+const RIDES: [(&str, f64); 3] = [("hauler", 1.0), ("hauler", 2.5), ("edge", 1.0)];
 
 fn spec(name: &str, level: f64, arithmetic: Arithmetic) -> RideSpec {
     let mut spec = RideSpec::on(FloorSpec {

@@ -1,9 +1,13 @@
 //! The default rig: no kinder than was asked, and its comments true by closed forms.
 
 use host_sim::body::{Body, BodyKind};
+use host_sim::floor::FloorSpec;
 use host_sim::plant::{COPPER_PK, Config, Plant};
+use host_sim::ride::{self, RideSpec};
 use host_sim::rig::Rig;
+use serde_json::Value;
 use std::f64::consts::TAU;
+use std::path::Path;
 
 fn rig() -> Rig {
     Rig::default_machine().expect("the default rig")
@@ -124,4 +128,99 @@ fn plant_step_is_stable() {
             config.step_s * rate
         );
     }
+}
+
+/// The drive gives no more than its rated current, whatever the firmware asks: with 5 A, far less
+/// than the rise takes, the motor gives 5 A times the largest true force constant. A tenth more
+/// leaves room for the current loop.
+#[test]
+fn the_drive_clips_the_current() {
+    let mut rig = rig();
+    rig.actuator.current_max_a = 5.0;
+    let mut spec = RideSpec::on(FloorSpec::named("hauler"));
+    (spec.seconds, spec.skip_s) = (2.0, 0.0);
+    let (mut asked, mut given) = (0.0_f64, 0.0_f64);
+    ride::run(&rig, &spec, |s| {
+        asked = asked.max(f64::from(s.drive.current_command).abs());
+        given = given.max(s.current.abs());
+        true
+    })
+    .expect("a ride");
+    assert!(asked * rig.sensors.current.per_count > 10.0, "{asked}");
+    assert!((4.0..5.5).contains(&given), "{given} A");
+}
+
+/// A value as it may be mistyped: nothing, tiny, negative, huge, and factors that still look sound.
+const MISTYPED: [f64; 8] = [0.0, 1e-9, -1.0, 0.01, 70.0, 7000.0, 70_000.0, 1e9];
+
+/// Whatever single number of the default rig is replaced, the rig is either refused with the name of
+/// a field, or a ride of 2 s on the rough hauler floor ends with finite figures.
+#[test]
+fn any_single_value_is_refused_by_name_or_can_be_ridden() {
+    let text = Rig::default_text();
+    let mut spec = RideSpec::on(FloorSpec {
+        level: 2.5,
+        ..FloorSpec::named("hauler")
+    });
+    (spec.seconds, spec.skip_s) = (2.0, 0.2);
+    let (mut table, mut refused, mut ridden) = (String::new(), 0, 0);
+    for (at, line) in text.lines().enumerate() {
+        if line.starts_with('[') {
+            table = line.trim_matches(['[', ']']).to_owned();
+        }
+        let Some((key, rest)) = line.split_once(" = ") else {
+            continue;
+        };
+        let value = rest.split('#').next().unwrap_or(rest).trim();
+        if value.parse::<f64>().is_err() {
+            continue;
+        }
+        for value in MISTYPED {
+            let changed: Vec<String> = text
+                .lines()
+                .enumerate()
+                .map(|(i, old)| {
+                    if i == at {
+                        format!("{key} = {value}")
+                    } else {
+                        old.to_owned()
+                    }
+                })
+                .collect();
+            let what = format!("{table}.{key} = {value}");
+            let rig = match Rig::from_toml(&changed.join("\n"), Path::new("rig.toml")) {
+                Ok(rig) => rig,
+                Err(error) => {
+                    let words = error.to_string();
+                    assert!(
+                        words.contains("expected") || words.contains("section observer"),
+                        "{what}: {words}"
+                    );
+                    refused += 1;
+                    continue;
+                }
+            };
+            ridden += 1;
+            let summary = match ride::run(&rig, &spec, |_| true) {
+                Ok(summary) => summary,
+                Err(error) => panic!("{what}: {error}"),
+            };
+            let figures = serde_json::to_value(&summary).expect("JSON");
+            assert_eq!(unfinished(&figures), None, "{what}: {figures}");
+        }
+    }
+    assert!(refused > 200 && ridden > 100, "{refused} {ridden}");
+}
+
+/// A figure that is no number, other than those that may be left out. serde_json writes NaN and the
+/// infinities as null.
+fn unfinished(value: &Value) -> Option<&str> {
+    value.as_object()?.iter().find_map(|(key, value)| {
+        let optional = key.starts_with("seat_value") || key == "crest_factor";
+        if value.is_null() && !optional {
+            Some(key.as_str())
+        } else {
+            unfinished(value)
+        }
+    })
 }

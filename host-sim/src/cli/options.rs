@@ -2,10 +2,8 @@
 
 use super::Failure;
 use host_sim::body::BodyKind;
-use host_sim::design;
 use host_sim::ride::Arithmetic;
-use host_sim::rig::{Rig, RigError};
-use host_sim::toml_place::{field_at, find_field, place_of, plain_words};
+use host_sim::rig::Rig;
 use std::path::Path;
 
 /// Reads a number within `lo..=hi`, for clap.
@@ -67,46 +65,10 @@ pub(super) fn arithmetic(text: &str) -> Result<Arithmetic, String> {
         .ok_or_else(|| "expected f32, f64 or fixed".to_owned())
 }
 
-/// Reads a rig, or takes the default one, and makes sure that the firmware accepts it.
+/// Reads a rig, or takes the default one.
 pub(super) fn rig(path: Option<&Path>) -> Result<Rig, Failure> {
-    let Some(path) = path else {
-        return Ok(Rig::default_machine()?);
-    };
-    let text = std::fs::read_to_string(path).map_err(|source| {
-        format!(
-            "{}: cannot be read: {source}: expected a rig in TOML; \
-             `becalm rig show` prints one to start from",
-            path.display()
-        )
-    })?;
-    // Read once for what is no rig in TOML, with its place, and once for the values.
-    if let Err(error) = toml::from_str::<Rig>(&text) {
-        let span = error.span().unwrap_or(0..0);
-        let place = place_of(path, &text, &span);
-        let field = field_at(&text, &span).map_or_else(String::new, |field| format!("{field}: "));
-        return Err(format!("{place}: {field}{}", plain_words(error.message())).into());
-    }
-    let rig = Rig::from_toml(&text, path).map_err(|error| match error {
-        RigError::Value {
-            field,
-            value,
-            expected,
-            ..
-        } => {
-            let place = find_field(path, &text, &field);
-            format!("{place}: {field} = {value}: expected {expected}")
-        }
-        other => other.to_string(),
-    })?;
-    let parameters = design::parameters(&rig)
-        .map_err(|error| format!("{}: section observer: {error}", path.display()))?;
-    if let Err(error) = firmware::Cycle::<f32>::new(&parameters) {
-        let field = format!("firmware.{}", error.field);
-        let place = find_field(path, &text, &field);
-        // What is designed from other sections has no line of its own.
-        let field = if place.line == 0 { error.field } else { &field };
-        let (value, expected) = (error.value, error.expected);
-        return Err(format!("{place}: {field} = {value}: expected {expected}").into());
-    }
-    Ok(rig)
+    Ok(match path {
+        Some(path) => Rig::read(path)?,
+        None => Rig::default_machine()?,
+    })
 }

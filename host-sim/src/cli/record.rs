@@ -1,8 +1,9 @@
-//! What a ride leaves: what the law did, the JSON record, the trace.
+//! What a ride leaves: what the law did, the JSON record, the trace, the report.
 
 use super::Failure;
 use firmware::{Fault, Faults, Mode};
 use host_sim::output::{MADE_BY, OutputError, ResultFile, ResultFolder};
+use host_sim::report::{self, Collector};
 use host_sim::ride::{RideSpec, Sample};
 use host_sim::rig::Rig;
 use host_sim::summary::{FloorFigures, SeatFigures, Summary, TravelFigures};
@@ -15,6 +16,9 @@ use std::io::BufWriter;
 pub(super) const ACCEPTED_CONTACT_MPS: f64 = 0.10;
 /// Wanted and permitted acceleration differ by more than this when the arrest acts, m/s2.
 const ARREST_ACTS_MPS2: f64 = 0.05;
+
+/// Why the passive seat alone has no report.
+const NO_REPORT: &str = "No report.html: it compares both seats, and --passive shows one.";
 
 /// What the law did, after the start that is left out.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -187,8 +191,9 @@ pub(super) struct Recorder {
     watch: Watch,
     folder: Option<(ResultFolder, Trace)>,
     file: Option<(ResultFile, Trace)>,
+    /// Of a ride with the law whose results go to a folder.
+    report: Option<Box<Collector>>,
     failure: Option<OutputError>,
-    // REPORT (1 of 3): `report: Option<report::Collector>`.
 }
 
 impl Recorder {
@@ -201,7 +206,10 @@ impl Recorder {
         file: Option<(ResultFile, File)>,
     ) -> Result<Self, Failure> {
         let open = |file| TraceWriter::new(BufWriter::with_capacity(1 << 16, file), seat);
-        // REPORT (1 of 3): `folder.as_ref().map(|_| Collector::new(rig, spec))`.
+        let report = match (&folder, seat) {
+            (Some(_), Seat::Law) => Some(Box::new(Collector::new(rig, spec)?)),
+            _ => None,
+        };
         let folder = match folder {
             None => None,
             Some(folder) => {
@@ -227,6 +235,7 @@ impl Recorder {
             },
             folder,
             file,
+            report,
             failure: None,
         })
     }
@@ -234,7 +243,9 @@ impl Recorder {
     /// Takes a sample; false when it cannot be written.
     pub(super) fn push(&mut self, sample: &Sample) -> bool {
         self.watch.push(sample);
-        // REPORT (2 of 3): `collector.push(sample)`.
+        if let Some(report) = &mut self.report {
+            report.push(sample);
+        }
         if let Some((folder, trace)) = &mut self.folder
             && let Err(error) = trace.push(sample)
         {
@@ -271,10 +282,14 @@ impl Recorder {
         if let Some((folder, trace)) = self.folder {
             trace.finish().map_err(|e| folder.error("trace.csv", e))?;
             folder.write("summary.json", &record.json()?)?;
-            // REPORT (3 of 3): `collector.write(record.summary(), folder.staging())?`, and
-            // "report.html, " in the line below.
             let path = folder.path().display().to_string();
-            written.push(format!("{path} (trace.csv, summary.json)"));
+            written.push(match self.report {
+                Some(report) => {
+                    folder.write(report::FILE_NAME, &report.page(record.summary())?)?;
+                    format!("{path} (report.html, trace.csv, summary.json)")
+                }
+                None => format!("{path} (trace.csv, summary.json)\n{NO_REPORT}"),
+            });
             folder.publish()?;
         }
         Ok(written)

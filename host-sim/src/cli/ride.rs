@@ -4,7 +4,7 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
-use host_sim::floor;
+use host_sim::floor::{self, FloorError};
 use host_sim::output::{ResultFile, ResultFolder};
 use host_sim::ride::{self, Arithmetic, RideSpec};
 use host_sim::rig::Rig;
@@ -18,10 +18,11 @@ seat (its own spring and damper, see section `passive` of the rig; not the
 active seat switched off). The start, in which the operator is lifted and the
 filters settle, is left out of all figures.
 
-Files: report.html, trace.csv (one row for each control period) and
-summary.json go to a folder, all at once when the ride is done. Results of an
-earlier ride are replaced; files that becalm did not make never are. With
---json no file is written unless --out or --trace asks.
+Files: report.html (figures and plots, to be opened in a browser), trace.csv
+(one row for each control period) and summary.json go to a folder, all at once
+when the ride is done. Results of an earlier ride are replaced; files that
+becalm did not make never are. With --json no file is written unless --out or
+--trace asks; with --passive there is no report.html.
 
 Exit code 1: the law met a stop harder than 0.10 m/s, or latched a fault.
 
@@ -38,7 +39,7 @@ Examples:
 pub(super) struct RideArgs {
     /// Floor by name (see `becalm floors`) or a recording FILE.csv; options
     /// may follow a colon. Single events (edge, bump, shock) come at 12 s, or
-    /// at 60 % of a shorter ride, unless `at=` says when [default: hauler]
+    /// at 60 % of a ride not longer than that, unless `at=` says when [default: hauler]
     #[arg(long, value_name = "NAME|FILE.csv")]
     floor: Option<String>,
     /// Factor on the floor's signal, 0 to 100 [default: 1]
@@ -76,7 +77,7 @@ pub(super) struct RideArgs {
     #[arg(long, value_name = "NAME", value_parser = options::arithmetic)]
     arithmetic: Option<Arithmetic>,
     /// Show the passive seat alone: the table, the trace and the JSON leave
-    /// out everything of the law; no limit applies
+    /// out everything of the law; no report is written and no limit applies
     #[arg(long)]
     passive: bool,
     /// Print one JSON object and nothing else; write no files unless --out or
@@ -190,39 +191,31 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
     };
     let mut scenario = given.over(base);
     let rig = options::rig(scenario.rig.as_deref())?;
-    place_event(&mut scenario);
+    place_event(&mut scenario)?;
     let floor = scenario.floor_spec();
     let floor_s = floor::build(&floor, 1.0 / rig.timing.step_s)?.duration_s();
     Ok((scenario.into_ride(floor_s), rig))
 }
 
-/// A single event comes when the occupant has been lifted, and the figures are its own.
-fn place_event(scenario: &mut Scenario) {
-    const AT_S: f64 = 12.0;
-    let Some(name) = scenario.floor.clone() else {
-        return;
+/// The figures of a ride with a single event are its own, and a ride too short for the usual
+/// start has its event earlier.
+fn place_event(scenario: &mut Scenario) -> Result<(), FloorError> {
+    let Some(mut at_s) = floor::event_start_s(&scenario.floor_spec())? else {
+        return Ok(());
     };
-    let (kind, text) = name.split_once(':').unwrap_or((&name, ""));
-    if !["edge", "bump", "shock"].contains(&kind) {
-        return;
+    if let (Some(seconds), Some(name)) = (scenario.seconds, &scenario.floor)
+        && at_s >= seconds
+        && !name.contains("at=")
+    {
+        at_s = 0.6 * seconds;
+        let joint = if name.contains(':') { ',' } else { ':' };
+        scenario.floor = Some(format!("{name}{joint}at={at_s}"));
     }
-    let written = text
-        .split(',')
-        .find_map(|option| option.trim().strip_prefix("at="));
-    let at_s = match written {
-        // What is no number is refused when the floor is built.
-        Some(at) => at.trim().parse().unwrap_or(AT_S),
-        None => {
-            let at_s = AT_S.min(0.6 * scenario.seconds.unwrap_or(f64::MAX));
-            let joint = if text.is_empty() { ':' } else { ',' };
-            scenario.floor = Some(format!("{name}{joint}at={at_s}"));
-            at_s
-        }
-    };
     let seconds = *scenario.seconds.get_or_insert(at_s + 6.0);
     if at_s < seconds {
         scenario.skip_s.get_or_insert((at_s - 1.0).max(0.0));
     }
+    Ok(())
 }
 
 /// `becalm-out/FLOOR-xLEVEL-SEED`, with what a file name cannot hold replaced.

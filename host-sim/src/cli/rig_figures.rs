@@ -1,7 +1,7 @@
 //! Figures that follow from a rig.
 
 use super::Failure;
-use host_sim::design;
+use host_sim::design::{self, ObserverModel};
 use host_sim::plant::COPPER_PK;
 use host_sim::rig::Rig;
 use nalgebra::{DMatrix, SMatrix};
@@ -100,21 +100,10 @@ impl RigFigures {
     }
 }
 
-/// Poles of the observer's error: eigenvalues of `(I - K C) A`, with the states of
-/// the design (floor displacement, velocity and bias, travel, rate, seat bias).
+/// Poles of the observer's error: eigenvalues of `(I - K C) A`.
 fn observer_poles(rig: &Rig) -> Result<Vec<Pole>, Failure> {
     let t = rig.timing.step_s;
-    let half = 0.5 * t * t;
-    let a = SMatrix::<f64, 6, 6>::from_row_slice(&[
-        1.0, t, -half, 0.0, 0.0, 0.0, //
-        0.0, 1.0, -t, 0.0, 0.0, 0.0, //
-        0.0, 0.0, 1.0, 0.0, 0.0, 0.0, //
-        0.0, 0.0, half, 1.0, t, -half, //
-        0.0, 0.0, t, 0.0, 1.0, -t, //
-        0.0, 0.0, 0.0, 0.0, 0.0, 1.0,
-    ]);
-    let mut c = SMatrix::<f64, 2, 6>::zeros();
-    (c[(0, 0)], c[(1, 3)]) = (1.0, 1.0);
+    let ObserverModel { a, c, .. } = design::observer_model(t);
     let gains = design::parameters(rig)?.estimate.gains;
     let k = SMatrix::<f64, 6, 2>::from_fn(|i, j| f64::from(gains[i][j]));
     let closed = (SMatrix::<f64, 6, 6>::identity() - k * c) * a;

@@ -1,5 +1,6 @@
 //! The list of floors, with what they are and how strong.
 
+use super::events::AT_S;
 use super::kind::{Kind, ROAD_OPTIONS, SIGNALS};
 use super::options::listing;
 use super::road::{HIGH_WAVE_NUMBER, LOW_WAVE_NUMBER, RoadClass};
@@ -110,12 +111,12 @@ fn signal_text(name: &str) -> (&'static str, Option<(f64, f64)>) {
             Some((0.5, 40.0)),
         ),
         "edge" => (
-            "drop of 60 mm at 2 s, rise 0.5 s later, half-cosine flanks of 0.12 s",
+            "drop of 60 mm at 12 s, rise 0.5 s later, half-cosine flanks of 0.12 s",
             None,
         ),
-        "bump" => ("haversine of 90 mm in 0.5 s at 2 s", None),
+        "bump" => ("haversine of 90 mm in 0.5 s at 12 s", None),
         _ => (
-            "half sine of 20 m/s2 and 20 ms between two compensating pulses, from 2 s",
+            "half sine of 20 m/s2 and 20 ms between two compensating pulses, from 12 s",
             None,
         ),
     }
@@ -124,7 +125,7 @@ fn signal_text(name: &str) -> (&'static str, Option<(f64, f64)>) {
 /// R.m.s. and peak of a signal from its first to its last motion.
 fn run(name: &str) -> Result<(f64, f64), FloorError> {
     let mut source = super::build(&FloorSpec::named(name), RATE_HZ)?;
-    let count = (source.duration_s().unwrap_or(12.0) * RATE_HZ) as usize;
+    let count = (source.duration_s().unwrap_or(AT_S + 6.0) * RATE_HZ) as usize;
     let mut accel: Vec<f64> = (0..count).map(|_| source.next_accel()).collect();
     if name == "sine" {
         accel.drain(..(2.0 * RATE_HZ) as usize);

@@ -10,9 +10,12 @@ use super::error::FloorError;
 use super::options::{OptionSpec, Options, option};
 use std::f64::consts::PI;
 
+/// When an event comes: the seat has risen and is level by then, s.
+pub(crate) const AT_S: f64 = 12.0;
+
 /// Options of the drop and rise.
 pub(crate) const EDGE_OPTIONS: [OptionSpec; 4] = [
-    option("at", "s", Some(2.0), 0.0, 3600.0, "start of the drop"),
+    option("at", "s", Some(AT_S), 0.0, 3600.0, "start of the drop"),
     option("height", "m", Some(0.06), -1.0, 1.0, "depth of the drop"),
     option(
         "hold",
@@ -34,7 +37,7 @@ pub(crate) const EDGE_OPTIONS: [OptionSpec; 4] = [
 
 /// Options of the bump.
 pub(crate) const BUMP_OPTIONS: [OptionSpec; 3] = [
-    option("at", "s", Some(2.0), 0.0, 3600.0, "start"),
+    option("at", "s", Some(AT_S), 0.0, 3600.0, "start"),
     option("height", "m", Some(0.09), -1.0, 1.0, "height at the middle"),
     option("time", "s", Some(0.5), 0.01, 60.0, "length"),
 ];
@@ -44,7 +47,7 @@ pub(crate) const SHOCK_OPTIONS: [OptionSpec; 4] = [
     option(
         "at",
         "s",
-        Some(2.0),
+        Some(AT_S),
         0.0,
         3600.0,
         "start of the compensation before the shock",
@@ -162,7 +165,7 @@ pub(crate) fn edge(options: &Options, level: f64, rate_hz: f64) -> Result<Events
         return Err(options.refuse("flank", format!("at most 'hold', {hold_s} s")));
     }
     let length = length(options, "flank", flank_s, rate_hz)?;
-    let start = samples(options.value_or("at", 2.0), rate_hz);
+    let start = samples(options.value_or("at", AT_S), rate_hz);
     let scale_mps2 = level * options.value_or("height", 0.06) / unit_rise(length, 1.0 / rate_hz);
     let drop = Pulse {
         form: Form::Flank,
@@ -188,7 +191,7 @@ pub(crate) fn bump(options: &Options, level: f64, rate_hz: f64) -> Result<Events
     Ok(Events {
         pulses: [Pulse {
             form: Form::Haversine,
-            start: samples(options.value_or("at", 2.0), rate_hz),
+            start: samples(options.value_or("at", AT_S), rate_hz),
             length,
             scale_mps2: 0.5 * level * options.value_or("height", 0.09) * turn * turn,
         }],
@@ -213,7 +216,7 @@ pub(crate) fn shock(options: &Options, level: f64, rate_hz: f64) -> Result<Event
         / unit_impulse(Form::HalfSine, side, interval_s);
     let before = Pulse {
         form: Form::HalfSine,
-        start: samples(options.value_or("at", 2.0), rate_hz),
+        start: samples(options.value_or("at", AT_S), rate_hz),
         length: side,
         scale_mps2: -0.5 * peak * share,
     };

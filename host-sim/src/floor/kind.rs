@@ -110,6 +110,14 @@ impl Kind {
         })
     }
 
+    /// When a single event begins, s; `None` for a floor that is none.
+    pub(crate) fn event_start_s(&self) -> Option<f64> {
+        match self {
+            Self::Signal("edge" | "bump" | "shock", options) => options.given("at"),
+            _ => None,
+        }
+    }
+
     pub(crate) fn density(
         &self,
         spec: &FloorSpec,

@@ -101,6 +101,14 @@ pub fn build(spec: &FloorSpec, sample_rate_hz: f64) -> Result<Box<dyn FloorSourc
     Kind::resolve(spec, sample_rate_hz)?.build(spec, sample_rate_hz)
 }
 
+/// When the single event of a floor (`edge`, `bump`, `shock`) begins, s; `None` for other floors.
+///
+/// # Errors
+/// As [`build`], but for what only the sample rate or a recording's file can tell.
+pub fn event_start_s(spec: &FloorSpec) -> Result<Option<f64>, FloorError> {
+    Ok(Kind::resolve(spec, 1000.0)?.event_start_s())
+}
+
 /// One-sided density of a random floor's acceleration, (m/s2)^2/Hz, at each of `frequencies_hz`, as
 /// its filters define it; `None` when the floor is not random.
 ///

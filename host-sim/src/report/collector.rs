@@ -7,6 +7,7 @@ use super::response::{Band, bands};
 use super::window::{Event, Window};
 use super::{FILE_NAME, ReportError, page};
 use crate::exposure::{ExposureFigures, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
+use crate::floor;
 use crate::floor::butterworth::{Cascade, Side, design};
 use crate::ride::{RideSpec, Sample};
 use crate::rig::Rig;
@@ -24,6 +25,11 @@ pub(super) const VELOCITY_CORNER_HZ: f64 = 0.3;
 const SEGMENT_MAX_S: f64 = 16.4;
 /// Segments overlap by half: nine of them fit into five lengths.
 const SEGMENTS_WANTED: f64 = 5.0;
+
+/// Why a ride over one edge, bump or shock has no spectra: they are means over a steady floor.
+const SINGLE_EVENT: &str = "A single event is no steady vibration: its mean over time depends on how \
+     long the floor is still. A ride on a random floor has spectra; the command becalm sweep measures \
+     the transmissibility.";
 
 /// Signals in the envelopes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -205,7 +211,9 @@ impl Collector {
             return Err(ReportError::Empty);
         }
         let highest_hz = (0.5 / self.step_s).min(100.0);
+        let event = floor::event_start_s(&self.spec.floor)?.is_some();
         let spectra = match (self.law_spectrum.finish(), self.passive_spectrum.finish()) {
+            _ if event => Err(SINGLE_EVENT.to_owned()),
             (Ok(law), Ok(passive)) => Ok(Spectra {
                 segment_s: 1.0 / law.frequency_hz.get(1).copied().unwrap_or(f64::NAN),
                 segments: law.segments,

@@ -153,6 +153,11 @@ pub(super) fn timeline(ride: &Collected) -> Figure {
             words: format!("→ {} kg", change.occupant_kg),
         });
     }
+    let chain = if ride.spec.changes.is_empty() {
+        ""
+    } else {
+        " Chain lines: change of occupant."
+    };
     let more = if ride.modes.left_out > 0 {
         format!(" {} later changes found no room.", ride.modes.left_out)
     } else {
@@ -163,7 +168,7 @@ pub(super) fn timeline(ride: &Collected) -> Figure {
         title: "Modes, faults and stop contacts",
         caption: format!(
             "One row for each mode of the supervisor that occurred. Strokes: the moments at which a \
-             seat met an end stop, the skipped start included. Chain lines: change of occupant. \
+             seat met an end stop, the skipped start included.{chain} \
              Shaded: the roughest moment.{more}"
         ),
         alternative: alternative(ride, &intervals, &codes),

@@ -64,13 +64,7 @@ pub(super) fn phase_plane(ride: &Collected) -> Figure {
     let stop_m = ride.rig.seat.travel_m;
     let short_m = stop_m - rest_m;
     // V(d) = sqrt(vc^2 + 2 A d), d counted from where the arrest brings the seat to rest.
-    let curve: Vec<(f64, f64)> = (0..=CURVE_POINTS)
-        .map(|i| {
-            let d = 2.0 * stop_m * i as f64 / CURVE_POINTS as f64;
-            let speed = (touch * touch + 2.0 * braking * d).sqrt();
-            (1000.0 * (d + short_m), speed)
-        })
-        .collect();
+    let speed_at = |d: f64| (touch * touch + 2.0 * braking * d).sqrt();
     let in_mm = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
         points.iter().map(|p| (1000.0 * p.0, p.1)).collect()
     };
@@ -84,13 +78,21 @@ pub(super) fn phase_plane(ride: &Collected) -> Figure {
             .fold(0.0, |speed: f64, p| speed.max(p.1))
     };
     let nearest = |points: &[(f64, f64)]| points.first().map_or(f64::NAN, |p| p.0);
-    let curve_top = touch.hypot((2.0 * braking * stop_m).sqrt());
-    let y = Axis::even(
-        "closing speed, m/s",
-        0.0,
-        (1.08 * fastest).max(0.6 * curve_top),
-        7,
-    );
+    let curve_top = speed_at(stop_m);
+    let top = (1.08 * fastest).max(0.6 * curve_top);
+    let y = Axis::even("closing speed, m/s", 0.0, top, 7);
+    // The curve ends where it leaves the plot: along its edge it would tell a limit that is not there.
+    let reach_m = if braking > 0.0 {
+        ((top * top - touch * touch) / (2.0 * braking)).clamp(0.0, 2.0 * stop_m)
+    } else {
+        2.0 * stop_m
+    };
+    let curve: Vec<(f64, f64)> = (0..=CURVE_POINTS)
+        .map(|i| {
+            let d = reach_m * i as f64 / CURVE_POINTS as f64;
+            (1000.0 * (d + short_m), speed_at(d))
+        })
+        .collect();
     let low_mm = nearest(&law).min(nearest(&passive)).min(0.0) - 2.0;
     let x = Axis::even(
         "distance to the face of the end stop, mm",

@@ -41,6 +41,7 @@ mod words;
 pub use collector::Collector;
 
 use crate::exposure::ExposureError;
+use crate::floor::FloorError;
 use crate::floor::butterworth::CornerError;
 use crate::spectrum::SpectrumError;
 use std::path::PathBuf;
@@ -71,6 +72,9 @@ pub enum ReportError {
     /// High-pass of the velocity figures.
     #[error(transparent)]
     Filter(#[from] CornerError),
+    /// The name of the floor.
+    #[error(transparent)]
+    Floor(#[from] FloorError),
     /// A figure could not be drawn.
     #[error("figure {figure}: cannot be drawn: {message}")]
     Draw {

@@ -111,16 +111,17 @@ fn contents(figures: &[Figure]) -> String {
 fn figure_html(number: usize, figure: &Figure) -> Result<String, ReportError> {
     let body = match &figure.panels {
         Ok(panels) => format!(
-            "<div class=\"plot\">\n{}</div>\n",
-            draw::svg(figure, panels)?
+            "<div class=\"plot\">\n{}</div>\n<figcaption>{}</figcaption>",
+            draw::svg(figure, panels)?,
+            escape(&figure.caption)
         ),
-        Err(why) => format!("<p class=\"missing\">Not drawn. {}</p>\n", escape(why)),
+        // A caption would speak of what is not there.
+        Err(why) => format!("<p class=\"missing\">Not drawn. {}</p>", escape(why)),
     };
     Ok(format!(
-        "<figure id=\"{}\">\n<h3>{number}. {}</h3>\n{body}<figcaption>{}</figcaption>\n</figure>\n",
+        "<figure id=\"{}\">\n<h3>{number}. {}</h3>\n{body}\n</figure>\n",
         figure.id,
-        escape(figure.title),
-        escape(&figure.caption)
+        escape(figure.title)
     ))
 }
 

@@ -5,19 +5,23 @@ use crate::exposure::daily::{ACTION_A8_MPS2, LIMIT_A8_MPS2, seconds_to_action, s
 use crate::floor::{Origin, catalogue};
 use crate::summary::Summary;
 
+/// A day and a night, s.
+const DAY_S: f64 = 24.0 * 3600.0;
+
 /// Where the ridden floor comes from, in words.
 pub(super) fn floor_origin(name: &str) -> String {
     let base = name.split(':').next().unwrap_or(name);
     let entry = catalogue()
         .ok()
         .and_then(|all| all.into_iter().find(|e| e.name == base));
-    match entry {
-        Some(e) => match e.origin {
-            Origin::Invented => format!("{} (invented; no real machine)", e.about),
-            Origin::TestSignal => format!("test signal: {}", e.about),
-            Origin::Standard(source) => format!("{} (after {source})", e.about),
-        },
-        None => "recording".to_owned(),
+    let Some(entry) = entry else {
+        return "recording".to_owned();
+    };
+    let about = entry.about.replace("^2", "²").replace("m/s2", "m/s²");
+    match entry.origin {
+        Origin::Invented => format!("{about} (invented; no real machine)"),
+        Origin::TestSignal => format!("test signal: {about}"),
+        Origin::Standard(source) => format!("{about} (after {source})"),
     }
 }
 
@@ -70,6 +74,9 @@ fn stops(summary: &Summary) -> String {
         n => format!("touched an end stop {n} times, at up to {speed:.2} m/s"),
     };
     let (law, passive) = (&summary.travel, &summary.passive_travel);
+    if law.stop_contacts == 0 && passive.stop_contacts == 0 {
+        return "Neither seat touched an end stop.".to_owned();
+    }
     format!(
         "The seat under the law {}; the passive seat {}.",
         touched(law.stop_contacts, law.contact_speed_max_mps),
@@ -81,22 +88,37 @@ fn directive(summary: &Summary) -> String {
     let time = |rms: f64, of: fn(f64) -> Result<Option<f64>, crate::exposure::ExposureError>| {
         daily_time(of(rms).ok().flatten())
     };
+    let (law, passive) = (
+        summary.seat.weighted_rms_mps2,
+        summary.passive.weighted_rms_mps2,
+    );
+    if all_day(law) && all_day(passive) {
+        return format!(
+            "Ridden like this for 24 h a day, neither seat would reach the daily exposure action \
+             value ({ACTION_A8_MPS2} m/s²)."
+        );
+    }
     format!(
         "Ridden like this every day, the daily exposure action value ({ACTION_A8_MPS2} m/s²) would be \
          reached after {} under the law and after {} on the passive seat, the limit value \
          ({LIMIT_A8_MPS2} m/s²) after {} and {}.",
-        time(summary.seat.weighted_rms_mps2, seconds_to_action),
-        time(summary.passive.weighted_rms_mps2, seconds_to_action),
-        time(summary.seat.weighted_rms_mps2, seconds_to_limit),
-        time(summary.passive.weighted_rms_mps2, seconds_to_limit),
+        time(law, seconds_to_action),
+        time(passive, seconds_to_action),
+        time(law, seconds_to_limit),
+        time(passive, seconds_to_limit),
     )
+}
+
+/// Whether a whole day and night stays below the action value.
+fn all_day(rms_mps2: f64) -> bool {
+    matches!(seconds_to_action(rms_mps2), Ok(time) if time.is_none_or(|s| s > DAY_S))
 }
 
 /// A daily time in hours and minutes.
 pub(super) fn daily_time(seconds: Option<f64>) -> String {
     match seconds {
         None => "no time of any length".to_owned(),
-        Some(s) if s > 24.0 * 3600.0 => "more than 24 h".to_owned(),
+        Some(s) if s > DAY_S => "more than 24 h".to_owned(),
         Some(s) if s >= 3600.0 => {
             let minutes = (s / 60.0).floor();
             format!(

@@ -79,7 +79,8 @@ def observer(rig):
         # What was read, so that the check holds when the rig is tuned.
         timing=dict(step_s=t), observer=o,
         floor_accel=sensors["floor_accel"], seat_accel=sensors["seat_accel"], travel=travel,
-        gains=gains(o["bias_drift_mps2_per_minute"] / math.sqrt(60)),
+        gains=gains(o["bias_wander_mps2_psqrts"]),
+        # The first set after a reset: a bias that wanders as far as that at switch-on within start_s.
         start_gains=gains(o["start_bias_mps2"] / math.sqrt(o["start_s"])))
 
 
