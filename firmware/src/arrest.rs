@@ -78,8 +78,8 @@ impl Parameters {
             "arrest.approach_ps",
             self.approach_ps,
             1.0,
-            0.2 / timing.step_s,
-            "1 to 0.2 / step_s, 1/s: faster is unstable",
+            Scalar::min(120.0_f32, 0.2 / timing.step_s),
+            "1 to 120 1/s (what fixed point holds) and at most 0.2 / step_s (faster is unstable)",
         )?;
         within(
             "arrest.touch_mps",

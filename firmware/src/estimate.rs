@@ -27,7 +27,7 @@ pub const SAMPLE_STEPS: usize = 17;
 /// Past floor velocities kept.
 const PAST: usize = ORDER * SAMPLE_STEPS;
 /// Times at which the floor is forecast.
-pub const TIMES: usize = 12;
+pub const TIMES: usize = 10;
 /// Samples of the autoregression between two forecast times.
 pub const SAMPLES_PER_TIME: usize = 3;
 

@@ -13,7 +13,7 @@
 use crate::check::{BuildError, positive, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
-use shared_math::{Horizon, HorizonConfig, Lag, Scalar};
+use shared_math::{Horizon, HorizonConfig, Scalar};
 
 /// Gains of the isolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -40,11 +40,11 @@ pub struct Parameters {
     pub forecast_gain: f32,
     /// Largest wanted acceleration on a smooth floor, m/s^2, below 100.
     pub accel_max_mps2: f32,
-    /// Mean magnitude of floor acceleration from which the floor counts as rough, m/s^2.
+    /// Peak of floor acceleration from which the floor counts as rough, m/s^2.
     pub rough_mps2: f32,
-    /// On a rough floor: rise of the largest wanted acceleration with that mean, 0 to 20.
+    /// On a rough floor: rise of the largest wanted acceleration with that peak, 0 to 20.
     pub accel_per_floor: f32,
-    /// Memory of that mean, s, 0.1 to 60.
+    /// Time in which the peak fades, s, 0.1 to 60.
     pub floor_memory_s: f32,
     /// Natural frequency of the motion to mid travel, Hz.
     pub rise_hz: f32,
@@ -67,7 +67,7 @@ pub struct Config<S> {
     accel_max: S,
     rough: S,
     accel_per_floor: S,
-    floor_level: Lag<S>,
+    floor_fade: S,
     rise_damp: S,
     rise_centre: S,
     rise_accel: S,
@@ -117,6 +117,13 @@ impl Parameters {
         )?;
         within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
         within(
+            "isolate.forecast_gain",
+            self.forecast_gain,
+            0.5,
+            2.0,
+            "0.5 to 2",
+        )?;
+        within(
             "isolate.accel_max_mps2",
             self.accel_max_mps2,
             1.0,
@@ -158,7 +165,7 @@ impl Parameters {
             accel_max: S::from_f32(self.accel_max_mps2),
             rough: S::from_f32(self.rough_mps2),
             accel_per_floor: S::from_f32(self.accel_per_floor),
-            floor_level: Lag::new(self.floor_memory_s, timing.step_s),
+            floor_fade: S::from_f32(timing.step_s / self.floor_memory_s),
             rise_damp: S::from_f32(2.0 * rise),
             rise_centre: S::from_f32(rise * rise),
             rise_accel: S::from_f32(self.rise_accel_mps2),
@@ -171,7 +178,7 @@ impl Parameters {
 pub struct State<S> {
     horizon: Horizon<S, TIMES>,
     integral: S,
-    floor_level: S,
+    floor_peak: S,
 }
 
 impl<S: Scalar> Default for State<S> {
@@ -179,7 +186,7 @@ impl<S: Scalar> Default for State<S> {
         Self {
             horizon: Horizon::default(),
             integral: S::ZERO,
-            floor_level: S::ZERO,
+            floor_peak: S::ZERO,
         }
     }
 }
@@ -201,10 +208,9 @@ impl<S: Scalar> State<S> {
             .limit(-config.integral_max, config.integral_max);
         let soft =
             config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
-        let level = config
-            .floor_level
-            .step(&mut self.floor_level, motion.floor_accel.abs());
-        let rough = (level - config.rough).max(S::ZERO);
+        let faded = self.floor_peak - config.floor_fade * self.floor_peak;
+        self.floor_peak = motion.floor_accel.abs().max(faded);
+        let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let most = config.accel_max + config.accel_per_floor * rough;
         let isolate = (keep - soft).limit(-most, most);
         let rise = (-(config.rise_centre * motion.travel + config.rise_damp * motion.travel_rate))

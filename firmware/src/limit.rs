@@ -93,7 +93,7 @@ pub struct Config<S> {
     spring: S,
     viscous: S,
     coulomb: S,
-    per_coulomb: S,
+    coulomb_slope: S,
     latency: S,
     disturbance_gain: S,
     disturbance_max: S,
@@ -249,7 +249,7 @@ impl Parameters {
             spring: kilo(self.spring_npm),
             viscous: kilo(self.viscous_nspm),
             coulomb: kilo(self.coulomb_n * self.coulomb_share),
-            per_coulomb: S::from_f32(1.0 / self.coulomb_full_mps),
+            coulomb_slope: kilo(self.coulomb_n * self.coulomb_share / self.coulomb_full_mps),
             latency: S::from_f32(timing.latency_s),
             disturbance_gain: S::from_f32(
                 core::f32::consts::TAU
@@ -353,10 +353,8 @@ impl<S: Scalar> State<S> {
         let rate_ahead =
             motion.travel_rate + (self.reference - motion.floor_accel) * config.latency;
         let linear = config.spring * motion.travel + config.viscous * motion.travel_rate;
-        let cancel =
-            linear + config.coulomb * (rate_ahead * config.per_coulomb).limit(-S::ONE, S::ONE);
-        let support = linear
-            + config.coulomb * (motion.travel_rate * config.per_coulomb).limit(-S::ONE, S::ONE);
+        let cancel = linear + config.coulomb_at(rate_ahead);
+        let support = linear + config.coulomb_at(motion.travel_rate);
         let (rigid, body) = self.body_force(config, input);
         let besides = cancel + body + self.disturbance;
         let force = (rigid * input.accel + besides) * input.authority;
@@ -430,6 +428,11 @@ impl<S: Scalar> Config<S> {
     #[inline(always)]
     pub fn force_of(&self, current: S) -> S {
         self.force_constant * current
+    }
+
+    /// Coulomb force at a travel rate, kN: full above a small rate, in proportion below.
+    fn coulomb_at(&self, rate: S) -> S {
+        (self.coulomb_slope * rate).limit(-self.coulomb, self.coulomb)
     }
 
     fn heat_share(&self, temperature: S) -> S {

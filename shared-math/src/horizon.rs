@@ -8,7 +8,7 @@
 //! [`Horizon::step`] improves them by Gauss-Seidel sweeps from where the last
 //! step left them and returns the acceleration of the first interval.
 
-use crate::Scalar;
+use crate::{Scalar, dot};
 
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
@@ -46,21 +46,24 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
         };
         let soft = softness * if N == 0 { 0.0 } else { raw(N - 1, N - 1) };
         let limit = |j: usize| near + (far - near) * (j as f32 + 1.0) / N as f32;
-        let scale: [f32; N] = core::array::from_fn(|j| 1.0 / libm::sqrtf(raw(j, j) + soft));
+        let diagonal: [f32; N] = core::array::from_fn(|j| 1.0 / libm::sqrtf(raw(j, j) + soft));
+        // Residuals and duals at half their size, so that fixed point holds the nearest time's.
+        let half: [f32; N] = diagonal.map(|d| 0.5 * d);
+        let twice: [f32; N] = diagonal.map(|d| 2.0 * d);
         Self {
             hessian: core::array::from_fn(|j| {
                 core::array::from_fn(|k| {
                     let scaled = if j == k {
                         0.0
                     } else {
-                        raw(j, k) * at(&scale, j) * at(&scale, k)
+                        raw(j, k) * at(&diagonal, j) * at(&diagonal, k)
                     };
                     S::from_f32(scaled)
                 })
             }),
-            weight: core::array::from_fn(|j| S::from_f32(at(&scale, j))),
-            edge: core::array::from_fn(|j| S::from_f32(limit(j) * at(&scale, j))),
-            first: core::array::from_fn(|j| S::from_f32(effect(j, 0) / h_s * at(&scale, j))),
+            weight: half.map(S::from_f32),
+            edge: core::array::from_fn(|j| S::from_f32(limit(j) * at(&half, j))),
+            first: core::array::from_fn(|j| S::from_f32(effect(j, 0) / h_s * at(&twice, j))),
             tau: core::array::from_fn(|j| S::from_f32(h_s * (j as f32 + 1.0))),
         }
     }
@@ -104,19 +107,12 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
                 else {
                     continue;
                 };
-                let mut t = r;
-                for (&h, &y) in row.iter().zip(&self.dual) {
-                    t = t - h * y;
-                }
+                let t = r - dot(row, &self.dual);
                 if let Some(y) = self.dual.get_mut(j) {
                     *y = t.dead_zone(edge);
                 }
             }
         }
-        let mut u = S::ZERO;
-        for (&b, &y) in config.first.iter().zip(&self.dual) {
-            u = u - b * y;
-        }
-        u
+        -dot(&config.first, &self.dual)
     }
 }

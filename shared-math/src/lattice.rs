@@ -167,8 +167,9 @@ impl<S: Scalar, const P: usize, const M: usize, const L: usize> Lattice<S, P, M,
         for slot in &mut out {
             for _ in 0..per {
                 let last = recent.first().copied().unwrap_or(S::ZERO);
+                // Oldest first: only the last term waits for the value before.
                 let mut next = S::ZERO;
-                for (&a, &x) in self.coefficients.iter().zip(&recent) {
+                for (&a, &x) in self.coefficients.iter().zip(&recent).rev() {
                     next = next + a * x;
                 }
                 recent.copy_within(0..P - 1, 1);

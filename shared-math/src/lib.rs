@@ -14,6 +14,7 @@
 
 mod counter;
 mod delay;
+mod dot;
 mod horizon;
 mod lag;
 mod lattice;
@@ -25,6 +26,7 @@ pub mod trig;
 
 pub use counter::Debounce;
 pub use delay::Delay;
+pub use dot::dot;
 pub use horizon::{Horizon, HorizonConfig};
 pub use lag::Lag;
 pub use lattice::{Lattice, LatticeConfig};

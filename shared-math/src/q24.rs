@@ -88,7 +88,12 @@ impl Scalar for Q24 {
     const ONE: Self = Self(I8F24::ONE);
 
     fn from_f32(x: f32) -> Self {
-        Self(I8F24::saturating_from_num(x.finite_or(0.0)))
+        let x = if x.is_nan() {
+            0.0
+        } else {
+            x.limit(-200.0, 200.0)
+        };
+        Self(I8F24::saturating_from_num(x))
     }
     fn to_f64(self) -> f64 {
         self.0.to_num()

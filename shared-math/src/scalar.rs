@@ -86,7 +86,7 @@ pub trait Scalar:
 }
 
 macro_rules! float_scalar {
-    ($t:ty, $sqrt:path) => {
+    ($t:ty, $sqrt:path, $whole:expr) => {
         impl Scalar for $t {
             const ZERO: Self = 0.0;
             const ONE: Self = 1.0;
@@ -104,10 +104,12 @@ macro_rules! float_scalar {
             }
             #[inline(always)]
             fn to_q24(self) -> i32 {
-                // A cast saturates and gives zero for NaN; adding half makes it round.
+                // A cast saturates and gives zero for NaN; adding half makes it round,
+                // where the value still has a fraction.
                 let scaled = self * 16_777_216.0;
                 let half = if scaled >= 0.0 { 0.5 } else { -0.5 };
-                (scaled + half) as i32
+                let fraction = scaled < $whole && scaled > -$whole;
+                (if fraction { scaled + half } else { scaled }) as i32
             }
             #[inline(always)]
             fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self {
@@ -129,5 +131,6 @@ macro_rules! float_scalar {
     };
 }
 
-float_scalar!(f32, libm::sqrtf);
-float_scalar!(f64, libm::sqrt);
+// Values of this size and above are whole numbers.
+float_scalar!(f32, libm::sqrtf, 8_388_608.0);
+float_scalar!(f64, libm::sqrt, 4_503_599_627_370_496.0);
