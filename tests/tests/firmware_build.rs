@@ -14,14 +14,16 @@ fn parameters() -> Parameters {
 type Field = Box<dyn Fn(&mut Parameters) -> &mut f32>;
 
 macro_rules! plain_fields {
-    ($($stage:ident: $($field:ident)+;)+) => {{
-        let mut all: Vec<(String, Field)> = Vec::new();
-        $($(all.push((
-            concat!(stringify!($stage), ".", stringify!($field)).to_owned(),
-            Box::new(|p: &mut Parameters| &mut p.$stage.$field),
-        ));)+)+
-        all
-    }};
+    ($($stage:ident: $($field:ident)+;)+) => {
+        vec![$($(plain(
+            concat!(stringify!($stage), ".", stringify!($field)),
+            |p| &mut p.$stage.$field,
+        )),+),+]
+    };
+}
+
+fn plain(name: &str, field: fn(&mut Parameters) -> &mut f32) -> (String, Field) {
+    (name.to_owned(), Box::new(field))
 }
 
 /// Every real parameter, with the name by which an error must call it.

@@ -141,7 +141,8 @@ fn channels_are_not_mixed() {
     let base = config.step(&SensorFrame::default());
     assert_eq!(base, Readings::default());
     type Set = fn(&mut SensorFrame);
-    let fields: [(Set, fn(&Readings) -> i32); 6] = [
+    type Get = fn(&Readings) -> i32;
+    let fields: [(Set, Get); 6] = [
         (|f| f.floor_accel = 100, |r| r.floor_accel),
         (|f| f.seat_accel = 100, |r| r.seat_accel),
         (|f| f.travel = 100, |r| r.travel),

@@ -145,3 +145,8 @@ fn no_rebound() {
     }
     assert_none("steep edge", &failures);
 }
+
+#[test]
+fn steep_edge() {
+    default_occupant(STEEP_EDGE);
+}

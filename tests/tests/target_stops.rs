@@ -89,3 +89,14 @@ fn no_contact_at_level_1() {
 fn no_contact_at_level_2_5() {
     assert_no_contact(middle());
 }
+
+/// At most 15 m/s2 at level 2.5.
+#[test]
+fn seat_peak_at_level_2_5() {
+    let failures: Vec<_> = middle()
+        .iter()
+        .filter(|o| o.peak_mps2 > 15.0)
+        .map(|o| format!("{}: {:.1} m/s2", o.name, o.peak_mps2))
+        .collect();
+    assert_none("seat peaks above 15 m/s2", &failures);
+}
