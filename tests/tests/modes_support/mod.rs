@@ -28,6 +28,19 @@ pub fn mode(drive: &DriveFrame) -> Mode {
     Mode::from_code(drive.mode).expect("a mode")
 }
 
+/// Steps of a time in the parameter table.
+pub fn steps(time_s: f32) -> u32 {
+    (time_s / parameters().timing.step_s).round() as u32
+}
+
+/// Within two steps: one of rounding, one because modes change with the next frame.
+pub fn about(found: u32, stated: u32, what: &str) {
+    assert!(
+        found.abs_diff(stated) <= 2,
+        "{what}: {found} steps, stated {stated}"
+    );
+}
+
 /// Frames of a still, healthy machine, fed to a cycle; any field may be changed.
 pub struct Feed {
     pub cycle: Cycle<f32>,
