@@ -268,3 +268,39 @@ fn inverted_ranges() {
     let error = Cycle::<f32>::new(&p).expect_err("start stages out of order");
     assert_eq!(error.field, "estimate.start.until_s");
 }
+
+/// What is no number at all is refused, by its own name.
+#[test]
+fn not_finite_is_refused_by_name() {
+    let mut failures = Vec::new();
+    for (name, field) in fields() {
+        for value in [f32::NAN, f32::INFINITY, f32::NEG_INFINITY] {
+            match tried(&name, &field, value) {
+                Some(error) if error.field == name => {}
+                Some(error) => failures.push(format!("{name} = {value}: {error}")),
+                None => failures.push(format!("{name} = {value}: taken")),
+            }
+        }
+    }
+    assert!(failures.is_empty(), "\n  {}", failures.join("\n  "));
+}
+
+/// A negative value of what cannot be negative is refused, by its own name.
+#[test]
+fn negative_is_refused_by_name() {
+    // Polarity, gains and a temperature may be negative.
+    let signed = |name: &str| {
+        name.starts_with("calibrate.") || name == "estimate.gains" || name.starts_with("vet.coil_m")
+    };
+    let mut failures = Vec::new();
+    for (name, field) in fields().iter().filter(|f| !signed(&f.0)) {
+        let now = *field(&mut parameters());
+        let value = if now == 0.0 { -1.0 } else { -now.abs() };
+        match tried(name, field, value) {
+            Some(error) if error.field == name => {}
+            Some(error) => failures.push(format!("{name} = {value}: {error}")),
+            None => failures.push(format!("{name} = {value}: taken")),
+        }
+    }
+    assert!(failures.is_empty(), "\n  {}", failures.join("\n  "));
+}

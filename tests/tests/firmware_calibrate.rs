@@ -159,3 +159,14 @@ fn channels_are_not_mixed() {
         }
     }
 }
+
+/// The finest scales that `build` takes.
+#[test]
+fn finest_scales_are_exact_to_a_count() {
+    for per_count in [1.0e-6, 3.3e-6, -1.0e-6, -7.0e-6] {
+        exact_for_every_count(&uniform(Channel {
+            zero_counts: 0,
+            per_count,
+        }));
+    }
+}

@@ -338,3 +338,13 @@ fn healthy_noise() {
         }
     }
 }
+
+/// Travel, current and coil temperature may rest for as long as the machine does.
+#[test]
+fn resting_sensors_are_healthy() {
+    let mut bench = Bench::new();
+    for k in 0..200_000 {
+        let out = bench.step(|_| {});
+        assert_eq!(out.faults, Faults::default(), "after {k} equal readings");
+    }
+}

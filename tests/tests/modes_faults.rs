@@ -261,3 +261,35 @@ fn stop_circuit_acts_at_once() {
         assert_eq!(mode(&feed.step()), Mode::Damped);
     }
 }
+
+/// Left by disarming, once what broke is well again; the machine can then be used.
+#[test]
+fn fault_is_left_by_disarming() {
+    for how in [i16::MAX, -500] {
+        let mut feed = Feed::active();
+        feed.frame.coil_temperature = how;
+        feed.until(Mode::Fault, 100);
+        feed.frame.coil_temperature = 250;
+        feed.holds(Mode::Fault, 3000);
+        feed.frame.switches = Switches(ALL_ON & !Switches::ARM);
+        feed.until(Mode::Off, 100);
+        feed.holds(Mode::Off, 100);
+        assert_eq!(feed.step().faults, 0);
+        feed.frame.switches = Switches(ALL_ON);
+        feed.until(Mode::Active, 3000);
+    }
+}
+
+/// Not one step less than `clear_s`.
+#[test]
+fn damped_lasts_its_full_time() {
+    let mut feed = Feed::active();
+    feed.frame.switches = Switches(ALL_ON & !Switches::STOP_CIRCUIT);
+    feed.until(Mode::Damped, 10);
+    feed.frame.switches = Switches(ALL_ON);
+    let back = feed.until(Mode::Passive, 5000);
+    assert!(
+        back >= steps(parameters().supervise.clear_s),
+        "{back} steps"
+    );
+}

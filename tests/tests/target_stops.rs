@@ -90,6 +90,11 @@ fn no_contact_at_level_2_5() {
     assert_no_contact(middle());
 }
 
+#[test]
+fn no_contact_at_level_4() {
+    assert_no_contact(&outcomes(4.0));
+}
+
 /// At most 15 m/s2 at level 2.5.
 #[test]
 fn seat_peak_at_level_2_5() {
