@@ -74,7 +74,7 @@ impl Channel {
         }
         Ok(Scale {
             zero: self.zero_counts,
-            gain: gain as i32,
+            gain: libm::roundf(gain) as i32,
             shift,
         })
     }

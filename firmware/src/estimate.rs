@@ -62,7 +62,9 @@ pub struct Parameters {
     pub gains: [[f32; INNOVATIONS]; STATES],
     /// Faster gains while the biases are being learnt after a reset, one set after the other.
     pub start: [StartStage; START_STAGES],
-    /// Largest accelerometer bias, m/s^2, up to 5.
+    /// Largest accelerometer bias, m/s^2, up to 5. In the first moments after reset
+    /// the machine is taken to stand still and what the accelerometers
+    /// show, up to this, for bias.
     pub bias_max_mps2: f32,
     /// Memory of the forecast, s, 1 to 60.
     pub forecast_window_s: f32,
@@ -82,11 +84,15 @@ pub struct Config<S> {
     gains: ObserverGains<S, STATES, INNOVATIONS>,
     start: [(u32, ObserverGains<S, STATES, INNOVATIONS>); START_STAGES],
     bias_max: S,
+    still_shares: [S; STILL_STEPS as usize],
     velocity_max: S,
     displacement_max: S,
     lattice: LatticeConfig<S>,
     sample_interval: S,
 }
+
+/// Steps after reset in which the machine is taken to stand still.
+const STILL_STEPS: u32 = 32;
 
 /// Scale of the lattice's input: keeps sums of squares within the fixed-point range.
 const LATTICE_SCALE: f32 = 0.5;
@@ -152,11 +158,12 @@ impl Parameters {
             gains: ObserverGains::from_f32(&self.gains),
             start: self.start.map(|stage| {
                 (
-                    (stage.until_s / dt) as u32,
+                    (stage.until_s / dt + 0.5) as u32,
                     ObserverGains::from_f32(&stage.gains),
                 )
             }),
             bias_max: S::from_f32(self.bias_max_mps2),
+            still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
             velocity_max: S::from_f32(10.0),
             displacement_max: S::from_f32(10.0),
             lattice: LatticeConfig::new(
@@ -272,6 +279,10 @@ impl<S: Scalar> State<S> {
         let gains = config.gains_at(self.steps);
         self.steps = self.steps.saturating_add(1);
 
+        if self.steps < STILL_STEPS {
+            self.stand_still(config, input);
+        }
+
         // Predict with the mean acceleration over the step.
         let [z, v, bf, r, w, bs] = self.observer.state;
         let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
@@ -313,6 +324,19 @@ impl<S: Scalar> State<S> {
                 .forecast_integral(SAMPLES_PER_TIME, config.sample_interval),
             finite,
         }
+    }
+
+    /// The mean of the readings so far is the bias; the floor rests.
+    fn stand_still(&mut self, config: &Config<S>, input: &Input<S>) {
+        let share = config
+            .still_shares
+            .get(self.steps as usize)
+            .copied()
+            .unwrap_or(S::ZERO);
+        let [_, _, bf, r, w, bs] = self.observer.state;
+        let toward = |b: S, a: S| (b + share * (a - b)).limit(-config.bias_max, config.bias_max);
+        let biases = [toward(bf, input.floor_accel), toward(bs, input.seat_accel)];
+        self.observer.state = [S::ZERO, S::ZERO, biases[0], r, w, biases[1]];
     }
 
     fn keep_bounded(&mut self, config: &Config<S>, travel: S) -> bool {

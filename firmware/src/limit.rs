@@ -160,13 +160,18 @@ impl Parameters {
             10_000.0,
             "0 to 10000 W",
         )?;
-        require(
-            self.derate_from_c < self.derate_to_c
-                && self.derate_to_c <= 300.0
-                && self.derate_from_c > 0.0,
+        within(
             "limit.derate_from_c",
             self.derate_from_c,
-            "above zero and below derate_to_c, which is at most 300",
+            1.0,
+            299.0,
+            "1 to 299 degrees Celsius",
+        )?;
+        require(
+            self.derate_to_c > self.derate_from_c && self.derate_to_c <= 300.0,
+            "limit.derate_to_c",
+            self.derate_to_c,
+            "above derate_from_c and at most 300 degrees Celsius",
         )?;
         within(
             "limit.spring_npm",
@@ -281,6 +286,9 @@ pub struct Input<S> {
     pub coil_temperature: S,
     /// Share of the force that may act, 0 to 1; with 0 the disturbance estimate rests at zero.
     pub authority: S,
+    /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
+    /// seat is lifted or set down: the disturbance estimate has the friction then.
+    pub friction: S,
 }
 
 /// What the stage gives.
@@ -353,7 +361,7 @@ impl<S: Scalar> State<S> {
         let rate_ahead =
             motion.travel_rate + (self.reference - motion.floor_accel) * config.latency;
         let linear = config.spring * motion.travel + config.viscous * motion.travel_rate;
-        let cancel = linear + config.coulomb_at(rate_ahead);
+        let cancel = linear + input.friction * config.coulomb_at(rate_ahead);
         let support = linear + config.coulomb_at(motion.travel_rate);
         let (rigid, body) = self.body_force(config, input);
         let besides = cancel + body + self.disturbance;

@@ -159,7 +159,7 @@ impl Parameters {
     pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
         let steps = |field, s: f32, most: f32, expected| -> Result<u32, BuildError> {
             within(field, s, timing.step_s, most, expected)?;
-            Ok((s / timing.step_s) as u32)
+            Ok((s / timing.step_s + 0.5) as u32)
         };
         within(
             "supervise.risen_m",
@@ -342,7 +342,8 @@ impl State {
         gone: bool,
     ) -> Mode {
         // Faults first: nothing drives with one present.
-        if input.faults.latching().any() && self.mode != Mode::Off {
+        let resetting = self.mode == Mode::Fault && !armed;
+        if input.faults.latching().any() && self.mode != Mode::Off && !resetting {
             return Mode::Fault;
         }
         let passing = stop_open || input.faults.any();

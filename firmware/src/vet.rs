@@ -138,15 +138,23 @@ impl Parameters {
                 jump: q24_from_f32(jump),
             })
         };
-        let band = |field, lo: f32, hi: f32| -> Result<(i32, i32), BuildError> {
+        let band = |lo_field, lo: f32, hi_field, hi: f32| -> Result<(i32, i32), BuildError> {
+            let held = |x: f32| x.is_finite() && x.abs() < 128.0;
+            require(held(lo), lo_field, lo, "a finite value within +-128")?;
             require(
-                lo.is_finite() && hi.is_finite() && lo < hi && hi < 128.0 && lo > -128.0,
-                field,
-                lo,
-                "a lower limit below the upper one, both within +-128",
+                held(hi) && hi > lo,
+                hi_field,
+                hi,
+                "above the lower limit and below 128",
             )?;
             Ok((q24_from_f32(lo), q24_from_f32(hi)))
         };
+        require(
+            self.supply_min_v >= 0.0,
+            "vet.supply_min_v",
+            self.supply_min_v,
+            "a finite value of zero or more",
+        )?;
         let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
         steps("vet.stuck_steps", self.stuck_steps)?;
         steps("vet.fault_steps", self.fault_steps)?;
@@ -170,14 +178,27 @@ impl Parameters {
                 "vet.current_max_a",
                 self.current_max_a,
             )?,
-            supply: band("vet.supply_min_v", self.supply_min_v, self.supply_max_v)?,
-            coil: band("vet.coil_min_hc", self.coil_min_hc, self.coil_max_hc)?,
+            supply: band(
+                "vet.supply_min_v",
+                self.supply_min_v,
+                "vet.supply_max_v",
+                self.supply_max_v,
+            )?,
+            coil: band(
+                "vet.coil_min_hc",
+                self.coil_min_hc,
+                "vet.coil_max_hc",
+                self.coil_max_hc,
+            )?,
             stuck_steps: self.stuck_steps,
             fault_steps: self.fault_steps,
             sequence_steps: self.sequence_steps,
         })
     }
 }
+
+/// Stuck steps of a channel that may rest for ever.
+const NEVER: u16 = u16::MAX;
 
 /// One watched channel.
 #[derive(Clone, Copy, Debug, Default)]
@@ -203,7 +224,8 @@ impl Watch {
             0
         };
         self.last = value;
-        let ok = believable && self.same < stuck_steps;
+        let stuck = stuck_steps != NEVER && self.same >= stuck_steps;
+        let ok = believable && !stuck;
         self.good = if ok { value } else { self.good };
         (self.good, self.bad.step(!ok, fault_steps))
     }
@@ -250,7 +272,6 @@ impl State {
         let first = !self.started;
         self.started = true;
         let mut faults = Faults::default();
-        let never = u16::MAX;
 
         let in_order = first || sequence == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1);
@@ -288,7 +309,7 @@ impl State {
             &mut self.travel,
             readings.travel,
             &config.travel,
-            never,
+            NEVER,
             Fault::Travel,
         );
         let any = Limit {
@@ -300,13 +321,13 @@ impl State {
             &mut self.current,
             readings.current,
             current_limit,
-            never,
+            NEVER,
             Fault::Current,
         );
         let (coil_temperature, hot) = self.coil.step(
             readings.coil_temperature,
             inside(readings.coil_temperature, config.coil),
-            never,
+            NEVER,
             config.fault_steps,
         );
         faults.set(Fault::CoilTemperature, hot);

@@ -134,9 +134,9 @@ impl Parameters {
             per_moving: S::from_f32(1.0 / self.moving_mps),
             quick: S::from_f32(dt / self.quick_s),
             preload_gain: S::from_f32(dt / self.preload_s),
-            settle_steps: (self.preload_settle_s / dt) as u16,
+            settle_steps: (self.preload_settle_s / dt + 0.5) as u16,
             slow: S::from_f32(dt / self.slow_s),
-            fade: S::from_f32(dt / (4.0 * self.quick_s)),
+            fade: S::from_f32(dt / (6.0 * self.quick_s)),
             gravity: S::from_f32(GRAVITY_MPS2),
             per_gravity: S::from_f32(1.0 / GRAVITY_MPS2),
         })

@@ -205,7 +205,7 @@ pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
         estimate: estimate::Parameters {
             gains: observer_gains(rig, o.bias_wander_mps2_psqrts)?,
             start: start_stages(rig)?,
-            bias_max_mps2: 2.0,
+            bias_max_mps2: (1.5 * o.start_bias_mps2) as f32,
             forecast_window_s: f.forecast.window_s,
             forecast_floor_mps: f.forecast.floor_mps,
             forecast_residual_mps: f.forecast.residual_mps,
