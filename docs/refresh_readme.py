@@ -34,8 +34,8 @@ def ride():
     return "```text\n" + "\n".join(lines).rstrip() + "\n```"
 
 
-def judged(value, target, digits):
-    return f"{value:.{digits}f}" + (" (missed)" if value > target else "")
+def judged(value, digits, missed):
+    return f"{value:.{digits}f}" + (" (missed)" if missed else "")
 
 
 def table(head, rows):
@@ -43,11 +43,11 @@ def table(head, rows):
 
 
 def floors(text):
-    pattern = r"^(\w+) +([\d.]+) +([\d.]+) +([\d.]+) +([\d.]+)[ !] +([\d.]+) +([\d.]+) +(\d+) "
+    pattern = r"^(\w+) +([\d.]+) +([\d.]+) +([\d.]+) +([\d.]+)([ !]) +([\d.]+) +([\d.]+) +(\d+) "
     rows = []
-    for name, *numbers, stops in re.findall(pattern, text, re.M):
-        level, mean, worst, target, passive, peak = map(float, numbers)
-        rows.append([name, f"{level:g}", f"{target:g}", judged(mean, target, 3), f"{worst:.3f}",
+    for name, level, mean, worst, target, mark, passive, peak, stops in re.findall(pattern, text, re.M):
+        level, mean, worst, target, passive, peak = map(float, (level, mean, worst, target, passive, peak))
+        rows.append([name, f"{level:g}", f"{target:g}", judged(mean, 3, mark == "!"), f"{worst:.3f}",
                      f"{passive:.2f}", f"{peak:.1f}", stops])
     assert len(rows) == 12, f"{len(rows)} rows of floors, not 12"
     return table(["floor (invented)", "level", "SEAT aimed at", "mean", "worst", "passive seat",
@@ -55,17 +55,18 @@ def floors(text):
 
 
 def events(text):
-    pattern = r"^([\w:=.]+) +(two-mass|rigid) +\d+ +([\d.]+) +(\d+)[ !] +([\d.]+) +(\d+) +([\d.]+) +[\d.]+$"
+    pattern = r"^([\w:=.]+) +(two-mass|rigid) +\d+ +([\d.]+) +(\d+)([ !]) +([\d.]+) +(\d+) +([\d.]+) +[\d.]+$"
     found = re.findall(pattern, text, re.M)
     rows = []
     for name, words in EVENTS.items():
         cases = [case for case in found if case[0] == name]
         assert len(cases) == 6, f"{len(cases)} rows of {name}, not 6"
-        aim = float(cases[0][3])
-        peak = {body: max(float(c[2]) for c in cases if c[1] == body) for body in ("two-mass", "rigid")}
-        rows.append([words, cases[0][4], f"{aim:g}", judged(peak["two-mass"], aim, 1),
-                     judged(peak["rigid"], aim, 1), str(max(int(c[5]) for c in cases)),
-                     f"{max(float(c[6]) for c in cases):.2f}"])
+        peaks = []
+        for body in ("two-mass", "rigid"):
+            own = [case for case in cases if case[1] == body]
+            peaks.append(judged(max(float(c[2]) for c in own), 1, any(c[4] == "!" for c in own)))
+        rows.append([words, cases[0][5], cases[0][3], *peaks, str(max(int(c[6]) for c in cases)),
+                     f"{max(float(c[7]) for c in cases):.2f}"])
     return table(["event", "floor peak", "seat peak aimed at", "two-mass body", "rigid body",
                   "stop contacts", "at, m/s"], rows)
 
@@ -96,8 +97,8 @@ def targets(text):
 
 
 def put(readme, name, body):
-    pattern = rf"(<!-- {name}: made by docs/refresh_readme.py -->\n).*?(\n<!-- end -->)"
-    readme, count = re.subn(pattern, lambda m: m[1] + body + m[2], readme, flags=re.S)
+    pattern = rf"(<!-- {name}: made by docs/refresh_readme.py -->\n).*?(<!-- end -->)"
+    readme, count = re.subn(pattern, lambda m: f"{m[1]}\n{body}\n\n{m[2]}", readme, flags=re.S)
     assert count == 1, f"README.md: expected one place for {name}"
     return readme
 
