@@ -207,7 +207,7 @@ impl<S: Scalar> Cycle<S> {
                 supply: S::from_q24(readings.supply),
                 coil_temperature: S::from_q24(readings.coil_temperature),
                 authority: S::from_q24(permit.force),
-                friction: S::from_q24(permit.isolation),
+                friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
         self.heat_share = drive.heat_share.to_q24();

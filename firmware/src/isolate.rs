@@ -40,6 +40,9 @@ pub struct Parameters {
     pub forecast_gain: f32,
     /// Largest wanted acceleration on a smooth floor, m/s^2, below 100.
     pub accel_max_mps2: f32,
+    /// Peak of floor acceleration below which the floor counts as still, m/s^2: friction
+    /// is then cancelled in part only, so that the seat breaks away softly.
+    pub still_mps2: f32,
     /// Peak of floor acceleration from which the floor counts as rough, m/s^2.
     pub rough_mps2: f32,
     /// On a rough floor: rise of the largest wanted acceleration with that peak, 0 to 20.
@@ -65,6 +68,7 @@ pub struct Config<S> {
     horizon: HorizonConfig<S, TIMES>,
     forecast_gain: S,
     accel_max: S,
+    per_still: S,
     rough: S,
     accel_per_floor: S,
     floor_fade: S,
@@ -131,6 +135,13 @@ impl Parameters {
             "1 to 100 m/s2",
         )?;
         within(
+            "isolate.still_mps2",
+            self.still_mps2,
+            0.05,
+            10.0,
+            "0.05 to 10 m/s2",
+        )?;
+        within(
             "isolate.rough_mps2",
             self.rough_mps2,
             0.1,
@@ -163,6 +174,7 @@ impl Parameters {
             horizon: HorizonConfig::new(interval, self.usable_m, self.usable_far_m, self.softness),
             forecast_gain: S::from_f32(self.forecast_gain),
             accel_max: S::from_f32(self.accel_max_mps2),
+            per_still: S::from_f32(1.0 / self.still_mps2),
             rough: S::from_f32(self.rough_mps2),
             accel_per_floor: S::from_f32(self.accel_per_floor),
             floor_fade: S::from_f32(timing.step_s / self.floor_memory_s),
@@ -216,5 +228,10 @@ impl<S: Scalar> State<S> {
         let rise = (-(config.rise_centre * motion.travel + config.rise_damp * motion.travel_rate))
             .limit(-config.rise_accel, config.rise_accel);
         rise + authority * (isolate - rise)
+    }
+
+    /// How far the floor is from still, 0 to 1.
+    pub fn stir(&self, config: &Config<S>) -> S {
+        (self.floor_peak * config.per_still).min(S::ONE)
     }
 }

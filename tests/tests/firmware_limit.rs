@@ -80,6 +80,7 @@ impl Asked {
                 supply: s(self.supply_v),
                 coil_temperature: s(0.01 * self.coil_c),
                 authority: S::ONE,
+                friction: S::ONE,
             },
         )
     }
@@ -256,6 +257,7 @@ fn no_authority_no_current() {
             supply: 48.0,
             coil_temperature: 0.3,
             authority: 0.0,
+            friction: 1.0,
         },
     );
     assert_eq!((out.current, out.force, out.disturbance), (0.0, 0.0, 0.0));
