@@ -120,7 +120,9 @@ fn within(rms: &Look, most: &[f64], what: &str) {
 /// stay near; single precision has 6e-8 of each value, which the forecast's recursion raises to about
 /// 2e-4 of the wanted acceleration. The current is compared while the adjuster's valve agrees (8 to
 /// 10 s): after that a load is laid to mass or preload differently, and the disturbance estimate,
-/// which integrates what its own commands should have done, drifts open loop. A count is 5 mA.
+/// which integrates what its own commands should have done, drifts open loop. A count is 5 mA; the
+/// bound on current is 0.1 % of the 86 A. The slow part of the floor velocity, which the observer
+/// remembers for 5 s, may differ by 5e-5 m/s, a 300th of the 15 mm/s aimed at.
 #[test]
 fn single_precision_open_loop() {
     for (name, level) in RIDES {
@@ -128,7 +130,7 @@ fn single_precision_open_loop() {
         let rms = differences::<f32>(&ride(name, level, Arithmetic::F64).1, &what);
         within(
             &rms,
-            &[5e-6, 2e-6, 5e-6, 5e-6, 5e-5, 3e-3, 3e-3, 0.03],
+            &[5e-5, 2e-6, 5e-5, 5e-5, 1e-4, 3e-3, 3e-3, 0.086],
             &what,
         );
     }
@@ -136,25 +138,25 @@ fn single_precision_open_loop() {
 
 /// Fixed point has 6e-8 absolute: half a step squared (5e-7) is 5 % coarse, and the gains of the
 /// biases (1e-8 to 6e-8) are lost or coarse. The current is not compared: open loop it drifts. The
+/// floor velocity may differ by 5e-4 m/s, a 30th of the 15 mm/s aimed at. The
 /// forecast after the edge is learnt from a silent floor whose squares are a few counts.
 #[test]
 fn fixed_point_estimates_open_loop() {
     for (name, level) in RIDES {
         let what = format!("fixed, {name} {level}");
         let rms = differences::<Q24>(&ride(name, level, Arithmetic::F64).1, &what);
-        within(&rms, &[2e-4, 3e-4, 1e-3, 1e-3, 1.5e-3], &what);
+        within(&rms, &[5e-4, 3e-4, 1e-3, 1e-3, 1.5e-3], &what);
     }
 }
 
 /// The same for the accelerations that isolate and arrest ask for. With both constants within range
 /// 0.02 m/s2 r.m.s. was measured, of 3.
 #[test]
-#[ignore = "defect: in fixed point the horizon's weight of 172 and the Coulomb slope 250 saturate at 128: 0.8 m/s2 r.m.s."]
 fn fixed_point_accelerations_open_loop() {
     for (name, level) in RIDES {
         let what = format!("fixed, {name} {level}");
         let rms = differences::<Q24>(&ride(name, level, Arithmetic::F64).1, &what);
-        within(&rms, &[2e-4, 3e-4, 1e-3, 1e-3, 1.5e-3, 0.05, 0.05], &what);
+        within(&rms, &[5e-4, 3e-4, 1e-3, 1e-3, 1.5e-3, 0.05, 0.05], &what);
     }
 }
 
@@ -270,15 +272,7 @@ fn saturated_constants() -> Vec<f32> {
 
 /// No constant of the default rig's law lies outside +-128.
 #[test]
-#[ignore = "defect: the horizon's first weight (172) and the slope of the Coulomb force (250) do"]
 fn constants_fit_fixed_point() {
     let saturated = saturated_constants();
     assert!(saturated.is_empty(), "{saturated:?}");
-}
-
-/// No constant joins the two that are known to saturate.
-#[test]
-fn no_further_constants_saturate() {
-    let saturated = saturated_constants();
-    assert!(saturated.len() <= 2, "{saturated:?}");
 }
