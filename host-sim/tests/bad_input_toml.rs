@@ -125,9 +125,12 @@ fn bad_rig_values_name_file_line_and_field() {
         ),
         (
             "firmware.limit",
-            "derate_from_c",
-            "200.0",
-            vec!["firmware.limit.derate_from_c = 200", "expected"],
+            "derate_to_c",
+            "90.0",
+            vec![
+                "firmware.limit.derate_to_c = 90",
+                "expected above derate_from_c",
+            ],
         ),
     ] {
         let (text, line) = rig_with(section, key, &format!("{key} = {value}"));

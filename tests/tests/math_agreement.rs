@@ -121,7 +121,8 @@ fn within(rms: &Look, most: &[f64], what: &str) {
 /// 2e-4 of the wanted acceleration. The current is compared while the adjuster's valve agrees (8 to
 /// 10 s): after that a load is laid to mass or preload differently, and the disturbance estimate,
 /// which integrates what its own commands should have done, drifts open loop. A count is 5 mA; the
-/// bound on current is 0.1 % of the 86 A. The slow part of the floor velocity, which the observer
+/// bound on current is 0.25 % of the 86 A: where the rate is near zero its rounding decides over a
+/// part of the cancelled friction, 2.4 A in all. The slow part of the floor velocity, which the observer
 /// remembers for 5 s, may differ by 5e-5 m/s, a 300th of the 15 mm/s aimed at.
 #[test]
 fn single_precision_open_loop() {
@@ -130,7 +131,7 @@ fn single_precision_open_loop() {
         let rms = differences::<f32>(&ride(name, level, Arithmetic::F64).1, &what);
         within(
             &rms,
-            &[5e-5, 2e-6, 5e-5, 5e-5, 1e-4, 3e-3, 3e-3, 0.086],
+            &[5e-5, 2e-6, 5e-5, 5e-5, 1e-4, 3e-3, 3e-3, 0.2],
             &what,
         );
     }
