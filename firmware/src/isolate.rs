@@ -4,7 +4,7 @@
 //! absolute velocity, a weak centring spring on travel and a slower integral
 //! of it. The other part looks ahead: given the forecast of the floor, which
 //! least acceleration keeps the seat within the usable travel over the next
-//! 0.6 s? On a gentle floor the answer is none. The rougher the floor, the more
+//! half second? On a gentle floor the answer is none. The rougher the floor, the more
 //! of it is followed: nothing is tuned to a floor or an occupant.
 //!
 //! After an occupant has sat down the seat rises to mid travel under a small acceleration
