@@ -90,7 +90,6 @@ pub struct Cycle<S> {
     /// What the adjuster has taken over but the smoothed force does not show yet, kN.
     level_pending: S,
     cross_check: Debounce,
-    not_finite: u16,
     latched: Faults,
     step: u32,
     heat_share: i32,
@@ -134,7 +133,6 @@ impl<S: Scalar> Cycle<S> {
             static_force: S::ZERO,
             level_pending: S::ZERO,
             cross_check: Debounce::default(),
-            not_finite: 0,
             latched: Faults::default(),
             step: 0,
             heat_share: 1 << 24,
@@ -174,11 +172,6 @@ impl<S: Scalar> Cycle<S> {
             Fault::CrossCheck,
             self.cross_check.step(astray, config.fault_steps),
         );
-        self.not_finite = if motion.finite {
-            self.not_finite
-        } else {
-            self.not_finite.saturating_add(1)
-        };
         faults.set(Fault::NotFinite, !motion.finite);
         self.latched.0 |= faults.latching().0;
         faults.0 |= self.latched.0;
