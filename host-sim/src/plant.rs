@@ -142,6 +142,8 @@ const RATE: usize = 1;
 const SPRUNG: usize = 2; // displacement and rate relative to the seat, twice
 const CURRENT: usize = 6;
 const BUS: usize = 7;
+/// The last part of a step that is split where friction changes.
+const LAST_SPLIT: usize = 3;
 
 /// Friction now.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -456,13 +458,14 @@ impl Plant {
         ];
     }
 
-    /// One plant step, split where friction changes.
+    /// One plant step, split where friction changes. It ends with a travel rate in the direction of the
+    /// contact, or zero.
     fn substep(&mut self, hold: &Hold) {
         let h = self.config.step_s;
         let mut done = 0.0;
         // A few changes in one step are the most that can matter; the bound
         // keeps the cost finite.
-        for split in 0..4 {
+        for split in 0..=LAST_SPLIT {
             let left = h - done;
             if left <= 1.0e-12 {
                 return;
@@ -472,18 +475,21 @@ impl Plant {
             }
             let start = self.x;
             let next = self.runge_kutta(&start, hold, done, left);
-            match self.contact {
-                Contact::Sliding(sign) if next[RATE] * sign < 0.0 && split < 3 => {
-                    let (part, at) = self.reversal(&start, &next, hold, done, left);
-                    self.accept(&start, at, part, hold);
-                    done += part;
-                    self.contact = Contact::Stuck;
-                }
-                _ => {
-                    self.accept(&start, next, left, hold);
-                    return;
-                }
+            let turned = matches!(self.contact, Contact::Sliding(sign) if next[RATE] * sign < 0.0);
+            if !turned {
+                self.accept(&start, next, left, hold);
+                return;
             }
+            // A motion that begins and turns within the step, or turns too often in it, is rest.
+            let (part, at) = if split == LAST_SPLIT {
+                self.contact = Contact::Stuck;
+                (left, self.runge_kutta(&start, hold, done, left))
+            } else {
+                self.reversal(&start, &next, hold, done, left)
+            };
+            self.accept(&start, at, part, hold);
+            done += part;
+            self.contact = Contact::Stuck;
         }
     }
 

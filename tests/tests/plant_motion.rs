@@ -291,6 +291,43 @@ fn sticking_and_breakaway() {
     }
 }
 
+/// Force that jumps about breakaway makes the seat start and turn within single steps. Whatever it
+/// does, travel changes by the trapezoid of the rate within 1/8 of the step squared times the change of
+/// acceleration (trapezoid rule; 400 N on 80 kg both ways: 10 m/s2), so it never jumps.
+#[test]
+fn chatter_about_breakaway_never_jumps() {
+    let step_s = 0.0005;
+    let config = Config {
+        coulomb_n: 45.0,
+        stiction_n: 52.0,
+        viscous_nspm: 160.0,
+        ..quiet(step_s)
+    };
+    let mut plant = balanced(config, rigid_60());
+    let mut random = 0x9E37_79B9_7F4A_7C15_u64;
+    let (mut turns, mut rests) = (0, 0);
+    for k in 0..400_000_u32 {
+        random ^= random >> 12;
+        random ^= random << 25;
+        random ^= random >> 27;
+        let size = if k % 2000 < 1900 { 70.0 } else { 400.0 };
+        let share =
+            (random.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 11) as f64 / (1_u64 << 53) as f64;
+        let amperes = (2.0 * share - 1.0) * size / config.force_constant_npa;
+        let before = (plant.travel(), plant.travel_rate());
+        plant.step(0.0, 0.0, Drive::Current(amperes), 0);
+        let after = (plant.travel(), plant.travel_rate());
+        let missed = after.0 - before.0 - 0.5 * step_s * (before.1 + after.1);
+        assert!(
+            missed.abs() <= step_s * step_s * 10.0 / 8.0,
+            "step {k}: {before:?} to {after:?} misses {missed:e} m"
+        );
+        turns += u32::from(before.1 * after.1 < 0.0);
+        rests += u32::from(before.1 != 0.0 && after.1 == 0.0);
+    }
+    assert!(turns + rests > 2_000, "{turns} turns, {rests} rests");
+}
+
 /// The integral of seat less floor acceleration is the travel rate, that of the rate the travel;
 /// trapezoid rule at 0.1 ms. Friction jumps cost half a step of 2 F / m each: 1.1 m/s2 * 0.05 ms.
 #[test]
