@@ -182,6 +182,7 @@ impl<S: Scalar> Cycle<S> {
                 switches: frame.switches,
                 faults,
                 travel: readings.travel,
+                travel_rate: motion.travel_rate.to_q24(),
                 heat_share: self.heat_share,
                 static_force: (self.static_force - self.level_pending).to_q24(),
             },

@@ -10,7 +10,7 @@
 //! After an occupant has sat down the seat rises to mid travel under a small acceleration
 //! limit; `authority` then leads over to isolation.
 
-use crate::check::{BuildError, positive, within};
+use crate::check::{BuildError, positive, require, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
 use shared_math::{Horizon, HorizonConfig, Scalar};
@@ -47,12 +47,17 @@ pub struct Parameters {
     pub rough_mps2: f32,
     /// On a rough floor: rise of the largest wanted acceleration with that peak, 0 to 20.
     pub accel_per_floor: f32,
+    /// On a rough floor: share by which the look-ahead's answer rises with that peak, s^2/m, 0 to 0.2, up to twice
+    /// the answer. The look-ahead knows no limit of force: where it will run short, more of it has to come early.
+    pub keep_per_floor: f32,
     /// Time in which the peak fades, s, 0.1 to 60.
     pub floor_memory_s: f32,
     /// Natural frequency of the motion to mid travel, Hz.
     pub rise_hz: f32,
-    /// Largest acceleration on the way to mid travel, m/s^2.
+    /// Largest acceleration that lifts the seat to mid travel, m/s^2.
     pub rise_accel_mps2: f32,
+    /// Largest acceleration that catches a seat which falls under a new load, m/s^2.
+    pub catch_accel_mps2: f32,
 }
 
 /// Gauss-Seidel sweeps a step.
@@ -72,9 +77,11 @@ pub struct Config<S> {
     rough: S,
     accel_per_floor: S,
     floor_fade: S,
+    keep_per_floor: S,
     rise_damp: S,
     rise_centre: S,
     rise_accel: S,
+    catch_accel: S,
 }
 
 impl Parameters {
@@ -156,6 +163,13 @@ impl Parameters {
             "0 to 20",
         )?;
         within(
+            "isolate.keep_per_floor",
+            self.keep_per_floor,
+            0.0,
+            0.2,
+            "0 to 0.2 s2/m",
+        )?;
+        within(
             "isolate.floor_memory_s",
             self.floor_memory_s,
             0.1,
@@ -164,6 +178,12 @@ impl Parameters {
         )?;
         within("isolate.rise_hz", self.rise_hz, 0.1, 3.0, "0.1 to 3 Hz")?;
         positive("isolate.rise_accel_mps2", self.rise_accel_mps2)?;
+        require(
+            self.catch_accel_mps2 >= self.rise_accel_mps2 && self.catch_accel_mps2 <= 100.0,
+            "isolate.catch_accel_mps2",
+            self.catch_accel_mps2,
+            "rise_accel_mps2 to 100 m/s2",
+        )?;
         let rise = core::f32::consts::TAU * self.rise_hz;
         let interval = timing.step_s * (SAMPLE_STEPS * SAMPLES_PER_TIME) as f32;
         Ok(Config {
@@ -177,10 +197,12 @@ impl Parameters {
             per_still: S::from_f32(1.0 / self.still_mps2),
             rough: S::from_f32(self.rough_mps2),
             accel_per_floor: S::from_f32(self.accel_per_floor),
+            keep_per_floor: S::from_f32(self.keep_per_floor),
             floor_fade: S::from_f32(timing.step_s / self.floor_memory_s),
             rise_damp: S::from_f32(2.0 * rise),
             rise_centre: S::from_f32(rise * rise),
             rise_accel: S::from_f32(self.rise_accel_mps2),
+            catch_accel: S::from_f32(self.catch_accel_mps2),
         })
     }
 }
@@ -207,6 +229,10 @@ impl<S: Scalar> State<S> {
     /// Wanted seat acceleration, m/s^2. `authority` in [0, 1]: 0 rises to mid
     /// travel, 1 isolates.
     pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
+        let faded = self.floor_peak - config.floor_fade * self.floor_peak;
+        self.floor_peak = motion.floor_accel.abs().max(faded);
+        let rough = (self.floor_peak - config.rough).max(S::ZERO);
+        let boost = S::ONE + (config.keep_per_floor * rough).min(S::ONE);
         let mut error = [S::ZERO; TIMES];
         for ((e, &ahead), &tau) in error
             .iter_mut()
@@ -220,13 +246,12 @@ impl<S: Scalar> State<S> {
             .limit(-config.integral_max, config.integral_max);
         let soft =
             config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
-        let faded = self.floor_peak - config.floor_fade * self.floor_peak;
-        self.floor_peak = motion.floor_accel.abs().max(faded);
-        let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let most = config.accel_max + config.accel_per_floor * rough;
-        let isolate = (keep - soft).limit(-most, most);
-        let rise = (-(config.rise_centre * motion.travel + config.rise_damp * motion.travel_rate))
-            .limit(-config.rise_accel, config.rise_accel);
+        let isolate = (keep * boost - soft).limit(-most, most);
+        let lift =
+            (-(config.rise_centre * motion.travel)).limit(-config.rise_accel, config.rise_accel);
+        let rise = (lift - config.rise_damp * motion.seat_velocity)
+            .limit(-config.catch_accel, config.catch_accel);
         rise + authority * (isolate - rise)
     }
 

@@ -109,8 +109,10 @@ impl Mode {
 pub struct Parameters {
     /// A switch must rest this long before it counts, s.
     pub switch_s: f32,
-    /// Rise ends when travel is within this of mid travel, m.
+    /// Rise ends when travel is within this of mid travel, m, ...
     pub risen_m: f32,
+    /// ... and the travel rate within this of zero, m/s.
+    pub risen_mps: f32,
     /// Rise ends after this time at the latest, s.
     pub rise_max_s: f32,
     /// From rising to full isolation, s.
@@ -121,6 +123,9 @@ pub struct Parameters {
     pub settle_max_s: f32,
     /// Levelling starts this long after the rise has ended, s: the mass is known then.
     pub level_after_s: f32,
+    /// Settle hands over when the height adjuster has rested this long, s: longer than the
+    /// smoothing of the static force.
+    pub level_rest_s: f32,
     /// Static actuator force above which the height adjuster is moved, N.
     pub level_force_n: f32,
     /// Heat share below which the mode is Derated, 0 to 1.
@@ -136,11 +141,13 @@ pub struct Parameters {
 pub struct Config {
     switch_steps: u16,
     risen: i32,
+    risen_rate: i32,
     rise_max: u32,
     lead_in_step: i32,
     lead_out_step: i32,
     settle_max: u32,
     level_after: u32,
+    level_rest: u32,
     level_on: i32,
     level_off: i32,
     derated_below: i32,
@@ -167,6 +174,13 @@ impl Parameters {
             0.0005,
             1.0,
             "0.0005 to 1 m",
+        )?;
+        within(
+            "supervise.risen_mps",
+            self.risen_mps,
+            0.001,
+            10.0,
+            "0.001 to 10 m/s",
         )?;
         within(
             "supervise.level_force_n",
@@ -198,6 +212,7 @@ impl Parameters {
                 "one step to 10 s",
             )?),
             risen: q24_from_f32(self.risen_m),
+            risen_rate: q24_from_f32(self.risen_mps),
             rise_max: steps(
                 "supervise.rise_max_s",
                 self.rise_max_s,
@@ -228,6 +243,12 @@ impl Parameters {
                 600.0,
                 "one step to 600 s",
             )?,
+            level_rest: steps(
+                "supervise.level_rest_s",
+                self.level_rest_s,
+                60.0,
+                "one step to 60 s",
+            )?,
             level_on: q24_from_f32(self.level_force_n * 1.0e-3),
             level_off: q24_from_f32(self.level_force_n * 0.3e-3),
             derated_below: q24_from_f32(self.derated_below),
@@ -251,6 +272,8 @@ pub struct Input {
     pub faults: Faults,
     /// Travel, count of 2^-24 m.
     pub travel: i32,
+    /// Travel rate, count of 2^-24 m/s.
+    pub travel_rate: i32,
     /// Heat share of the last step, count of 2^-24.
     pub heat_share: i32,
     /// Smoothed static force of the actuator, count of 2^-24 kN.
@@ -280,6 +303,7 @@ pub struct State {
     mode: Mode,
     in_mode: u32,
     risen_for: u32,
+    level_rest: u32,
     isolation: i32,
     force: i32,
     level: i8,
@@ -368,7 +392,8 @@ impl State {
                 }
             }
             Mode::Rise => {
-                let risen = input.travel.saturating_abs() <= config.risen;
+                let risen = input.travel.saturating_abs() <= config.risen
+                    && input.travel_rate.saturating_abs() <= config.risen_rate;
                 if !armed || !seated {
                     Mode::Settle
                 } else if risen || self.in_mode >= config.rise_max {
@@ -427,7 +452,8 @@ impl State {
             }
         };
         if !self.mode.drives() {
-            (self.isolation, self.force, self.risen_for) = (0, 0, 0);
+            (self.isolation, self.force) = (0, 0);
+            (self.risen_for, self.level_rest) = (0, 0);
             return;
         }
         let isolating = matches!(self.mode, Mode::Active | Mode::Derated);
@@ -442,9 +468,16 @@ impl State {
         } else {
             0
         };
-        // In Settle the force fades once the adjuster has taken over the load, or time is up.
-        let hand_over = self.mode == Mode::Settle
-            && (self.level == 0 && self.in_mode > 1 || self.in_mode >= config.settle_max);
+        // In Settle the force fades once the adjuster has taken over the load and rested for
+        // as long as its force takes to show, or when time is up.
+        self.level_rest = if self.mode == Mode::Settle && self.level == 0 {
+            self.level_rest.saturating_add(1)
+        } else {
+            0
+        };
+        let hand_over = self.level_rest >= config.level_rest
+            || self.mode == Mode::Settle && self.in_mode >= config.settle_max;
+        // A seat that falls under its new load is caught at once: with a ramp it falls on its stop.
         self.force = if self.mode == Mode::Rise && self.force == 0 {
             FULL
         } else {

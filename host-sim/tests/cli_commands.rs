@@ -171,7 +171,7 @@ fn the_rig_that_is_shown_can_be_used() {
     assert_eq!((check.code, check.err.as_str()), (0, ""));
     assert_eq!(check.out, bench.run(&["rig", "check", "--json"]).out);
     let rig = json(&check.out);
-    // 2200 N/m under 28 kg + 0.75 x 80 kg; 86 A x 35 N/A; 48 V / (35 N/A).
+    // 2200 N/m under 28 kg + 0.75 x 80 kg; 95 A x 35 N/A; 48 V / (35 N/A).
     let close = |value: &Value, expected: f64| {
         assert!(
             (value.as_f64().unwrap() / expected - 1.0).abs() < 1e-3,
@@ -179,7 +179,7 @@ fn the_rig_that_is_shown_can_be_used() {
         );
     };
     close(&rig["occupants"][1]["support_hz"], 0.7958);
-    close(&rig["peak_force_n"], 3010.0);
+    close(&rig["peak_force_n"], 3325.0);
     close(&rig["no_load_mps"], 1.3714);
     // Every pole of the observer decays.
     for pole in rig["observer_poles"].as_array().unwrap() {

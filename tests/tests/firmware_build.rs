@@ -37,13 +37,15 @@ fn fields() -> Vec<(String, Field)> {
         weigh: empty_mass_kg mass_max_kg preload_n preload_max_n level_rate_nps free_travel_m moving_mps
             quick_s slow_s preload_s preload_settle_s;
         isolate: centre_hz centre_damping centre_integral_ps usable_m usable_far_m softness forecast_gain
-            accel_max_mps2 still_mps2 rough_mps2 accel_per_floor floor_memory_s rise_hz rise_accel_mps2;
+            accel_max_mps2 still_mps2 rough_mps2 accel_per_floor keep_per_floor floor_memory_s rise_hz rise_accel_mps2
+            catch_accel_mps2;
         arrest: rest_m braking_mps2 approach_ps touch_mps jerk_mps3 accel_max_mps2 floor_accel_max_mps2;
         limit: force_constant_npa resistance_20c_ohm resistance_rise_pk current_max_a slew_nps
             voltage_share power_max_w regeneration_max_w derate_from_c derate_to_c spring_npm viscous_nspm
             coulomb_n coulomb_share coulomb_full_mps disturbance_hz disturbance_mass_kg disturbance_max_n
             body_rigid_share body_hz body_damping empty_mass_kg reference_lag_s;
-        supervise: switch_s risen_m rise_max_s lead_in_s lead_out_s settle_max_s level_after_s
+        supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s level_after_s
+            level_rest_s
             level_force_n derated_below active_above clear_s;
     };
     macro_rules! channels {

@@ -121,7 +121,7 @@ fn within(rms: &Look, most: &[f64], what: &str) {
 /// 2e-4 of the wanted acceleration. The current is compared while the adjuster's valve agrees (8 to
 /// 10 s): after that a load is laid to mass or preload differently, and the disturbance estimate,
 /// which integrates what its own commands should have done, drifts open loop. A count is 5 mA; the
-/// bound on current is 0.25 % of the 86 A: where the rate is near zero its rounding decides over a
+/// bound on current is 0.2 % of the 95 A: where the rate is near zero its rounding decides over a
 /// part of the cancelled friction, 2.4 A in all. The slow part of the floor velocity, which the observer
 /// remembers for 5 s, may differ by 5e-5 m/s, a 300th of the 15 mm/s aimed at.
 #[test]
@@ -163,7 +163,9 @@ fn fixed_point_accelerations_open_loop() {
 
 /// Closed loop: rides that differ in the last bit part ways at the first stick-slip or valve decision
 /// and agree in their figures only. Measured at worst: f32 0.5 %; fixed 11 % with the saturated
-/// constants and 1 % without; bounds of 5 and 12 %.
+/// constants and 1 % without; bounds of 5 and 12 %. The force that holds a resting seat is free within
+/// the breakaway force of +-52 N, which friction may carry instead: where the force is small, 7 N are
+/// allowed (edge, level 1: 38.6 and 44.1 N; over other seeds the arithmetics differ by up to 3 N either way).
 #[test]
 fn closed_loop_figures() {
     for (name, level) in RIDES {
@@ -187,8 +189,9 @@ fn closed_loop_figures() {
             for (what, a, b) in pairs {
                 let (a, b) = (a.expect("a figure"), b.expect("a figure"));
                 println!("{name} {level} {}: {what} {a:.5} {b:.5}", other.arithmetic);
+                let held = if what == "force" { 7.0 } else { 0.0 };
                 assert!(
-                    (b / a - 1.0).abs() < most,
+                    (b - a).abs() < (most * a).max(held),
                     "{name} {level} {arithmetic:?}: {what} {a} {b}"
                 );
             }

@@ -106,26 +106,18 @@ fn soft_rise_of_one_who_is_seated_at_the_start() {
 }
 
 /// Sits down on the empty seat: from when the weight is all on until a second after full isolation.
-/// While it comes on, within 0.4 s, the person moves the seat. What is judged is the step, the
-/// change within 20 ms. The target of 0.5 m/s2 is met for 40 and 80 kg and NOT YET for 130 kg, whose
-/// weight still swings the seat when the rise begins (0.76 m/s2 measured): held at 0.8 there, so that it
-/// does not get worse.
+/// While it comes on, within 0.4 s, the person moves the seat; what is judged then is that no stop is met.
 #[test]
 fn soft_rise_after_sitting_down() {
-    let failures: Vec<_> = everybody()
-        .filter_map(|who| {
-            let (kind, kg, seed) = who;
-            let mut machine = Machine::new(&rig(), kind, 0.0, seed);
-            machine.still(5.0, |_| true);
-            machine.change_occupant(kg);
-            machine.still(0.4, |_| true);
-            let (_, change) = report("sat down", who, &isolating(&mut machine, 1.0));
-            let most = if kg > 100.0 { 0.8 } else { STEP_MPS2 };
-            (change > most)
-                .then(|| format!("{} {kg} kg seed {seed}: {change:.2} m/s2", kind.name()))
-        })
-        .collect();
-    assert!(failures.is_empty(), "{failures:#?}");
+    assert_soft("sat down", |(kind, kg, seed)| {
+        let mut machine = Machine::new(&rig(), kind, 0.0, seed);
+        machine.still(5.0, |_| true);
+        machine.change_occupant(kg);
+        machine.still(0.4, |_| true);
+        let seen = isolating(&mut machine, 1.0);
+        assert!(seen.iter().all(|s| s.contacts == 0), "{kg} kg, seed {seed}");
+        seen
+    });
 }
 
 /// Leaves: from when the weight is all off until a second after the drive has gone off.
