@@ -152,9 +152,13 @@ impl<S: Scalar> Cycle<S> {
         let config = &self.config;
         let calibrated = config.calibrate.step(frame);
         let driven = self.supervise.mode().drives();
-        let vetted = self
-            .vet
-            .step(&config.vet, &calibrated, frame.sequence, driven);
+        let vetted = self.vet.step(
+            &config.vet,
+            &calibrated,
+            frame.sequence,
+            frame.marks,
+            driven,
+        );
         let readings = vetted.readings;
 
         let motion = self.estimate.step(

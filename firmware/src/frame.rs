@@ -19,6 +19,35 @@ impl Switches {
     }
 }
 
+/// What the board says about the sample and its own time, one bit each.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Marks(pub u8);
+
+impl Marks {
+    /// The floor accelerometer's driver gave no value.
+    pub const FLOOR_ACCEL: u8 = 1 << 0;
+    /// The seat accelerometer's driver gave no value.
+    pub const SEAT_ACCEL: u8 = 1 << 1;
+    /// The travel sensor's driver gave no value.
+    pub const TRAVEL: u8 = 1 << 2;
+    /// The current sensor's driver gave no value.
+    pub const CURRENT: u8 = 1 << 3;
+    /// The supply voltage could not be read.
+    pub const SUPPLY: u8 = 1 << 4;
+    /// The coil temperature could not be read.
+    pub const COIL_TEMPERATURE: u8 = 1 << 5;
+    /// An output could not be set in the last period.
+    pub const OUTPUT: u8 = 1 << 6;
+    /// The last answer came after its period had ended.
+    pub const LATE: u8 = 1 << 7;
+
+    /// Whether any bit of `mask` is set.
+    #[must_use]
+    pub const fn any_of(self, mask: u8) -> bool {
+        self.0 & mask != 0
+    }
+}
+
 /// One sample of every sensor, as the board's converters give it.
 ///
 /// Little-endian on the wire, 16 bytes, in the order of the fields.
@@ -40,8 +69,8 @@ pub struct SensorFrame {
     pub coil_temperature: i16,
     /// Switch inputs.
     pub switches: Switches,
-    /// Reserved, zero.
-    pub reserved: u8,
+    /// What the board could not do.
+    pub marks: Marks,
 }
 
 impl SensorFrame {
@@ -74,7 +103,7 @@ impl SensorFrame {
             h0,
             h1,
             self.switches.0,
-            self.reserved,
+            self.marks.0,
         ]
     }
 
@@ -97,7 +126,7 @@ impl SensorFrame {
             h0,
             h1,
             switches,
-            reserved,
+            marks,
         ] = bytes;
         Self {
             sequence: u16::from_le_bytes([s0, s1]),
@@ -108,7 +137,7 @@ impl SensorFrame {
             supply: u16::from_le_bytes([v0, v1]),
             coil_temperature: i16::from_le_bytes([h0, h1]),
             switches: Switches(switches),
-            reserved,
+            marks: Marks(marks),
         }
     }
 }
@@ -129,6 +158,15 @@ pub struct DriveFrame {
 }
 
 impl DriveFrame {
+    /// The safe state: no current, windings shorted. What a board puts out before the first step.
+    pub const SAFE: Self = Self {
+        sequence: 0,
+        current_command: 0,
+        outputs: Self::DAMP,
+        mode: 6,
+        faults: 0,
+    };
+
     /// The output stage may drive current.
     pub const ENABLE: u8 = 1 << 0;
     /// The windings are shorted: the motor damps without power.

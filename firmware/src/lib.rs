@@ -20,6 +20,7 @@
 //! assessed by qualified people under the rules that hold where it is used.
 
 pub mod arrest;
+mod board;
 pub mod calibrate;
 mod check;
 mod cycle;
@@ -30,13 +31,16 @@ pub mod isolate;
 pub mod limit;
 mod parameters;
 pub mod supervise;
+mod task;
 pub mod vet;
 pub mod weigh;
 
+pub use board::{Board, WATCHDOG_PERIODS};
 pub use check::BuildError;
 pub use cycle::{Cycle, Inside};
 pub use events::Event;
-pub use frame::{DriveFrame, SensorFrame, Switches};
+pub use frame::{DriveFrame, Marks, SensorFrame, Switches};
 pub use parameters::{Parameters, Timing};
 pub use supervise::Mode;
+pub use task::{Tally, Task};
 pub use vet::{Fault, Faults};

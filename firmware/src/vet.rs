@@ -5,7 +5,8 @@
 
 use crate::calibrate::Readings;
 use crate::check::{BuildError, positive, require};
-use shared_math::{Debounce, q24_from_f32};
+use crate::frame::Marks;
+use shared_math::{Debounce, Strikes, StrikesConfig, q24_from_f32};
 
 /// What can be wrong; one bit each in [`Faults`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -29,6 +30,10 @@ pub enum Fault {
     CrossCheck = 1 << 7,
     /// A number that is not finite turned up in the law.
     NotFinite = 1 << 8,
+    /// Answers came too late, too often. Clears by itself.
+    Late = 1 << 9,
+    /// The board could not set an output.
+    Output = 1 << 10,
 }
 
 /// A set of faults.
@@ -38,7 +43,8 @@ pub struct Faults(pub u16);
 
 impl Faults {
     /// Faults after which the seat may drive again when they are gone.
-    pub const PASSING: Self = Self(Fault::Supply as u16 | Fault::Sequence as u16);
+    pub const PASSING: Self =
+        Self(Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16);
 
     /// Adds `fault` when `seen`.
     pub const fn set(&mut self, fault: Fault, seen: bool) {
@@ -96,8 +102,12 @@ pub struct Parameters {
     pub stuck_steps: u16,
     /// Bad readings in a row that make a fault, steps.
     pub fault_steps: u16,
-    /// Repeated or skipped frames in a row that make a fault, steps.
-    pub sequence_steps: u16,
+    /// Repeated or skipped frames that make a fault, as [`shared_math::Strikes`] counts them.
+    pub sequence_strikes: u16,
+    /// Answers after the end of their period that make a fault, counted likewise.
+    pub late_strikes: u16,
+    /// Time in which a strike is forgotten, steps.
+    pub forgive_steps: u16,
 }
 
 /// Immutable limits, in counts of 2^-24.
@@ -110,7 +120,8 @@ pub struct Config {
     coil: (i32, i32),
     stuck_steps: u16,
     fault_steps: u16,
-    sequence_steps: u16,
+    sequence: StrikesConfig,
+    late: StrikesConfig,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -158,7 +169,9 @@ impl Parameters {
         let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
         steps("vet.stuck_steps", self.stuck_steps)?;
         steps("vet.fault_steps", self.fault_steps)?;
-        steps("vet.sequence_steps", self.sequence_steps)?;
+        steps("vet.sequence_strikes", self.sequence_strikes)?;
+        steps("vet.late_strikes", self.late_strikes)?;
+        steps("vet.forgive_steps", self.forgive_steps)?;
         Ok(Config {
             accel: limit(
                 "vet.accel_max_mps2",
@@ -192,7 +205,8 @@ impl Parameters {
             )?,
             stuck_steps: self.stuck_steps,
             fault_steps: self.fault_steps,
-            sequence_steps: self.sequence_steps,
+            sequence: StrikesConfig::new(self.sequence_strikes, self.forgive_steps),
+            late: StrikesConfig::new(self.late_strikes, self.forgive_steps),
         })
     }
 }
@@ -240,7 +254,9 @@ pub struct State {
     current: Watch,
     coil: Watch,
     supply: Debounce,
-    sequence: Debounce,
+    output: Debounce,
+    sequence: Strikes,
+    late: Strikes,
     expected_sequence: u16,
     started: bool,
 }
@@ -255,13 +271,14 @@ pub struct Output {
 }
 
 impl State {
-    /// One step on the calibrated readings of the frame numbered `sequence`. The
-    /// current is judged only while it is `driven`: shorted windings may carry any.
+    /// One step on the calibrated readings of the frame numbered `sequence`, with the
+    /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
     pub fn step(
         &mut self,
         config: &Config,
         readings: &Readings,
         sequence: u16,
+        marks: Marks,
         driven: bool,
     ) -> Output {
         let near = |value: i32, last: i32, limit: &Limit| {
@@ -277,16 +294,32 @@ impl State {
         self.expected_sequence = sequence.wrapping_add(1);
         faults.set(
             Fault::Sequence,
-            self.sequence.step(!in_order, config.sequence_steps),
+            self.sequence.step(&config.sequence, !in_order),
+        );
+        faults.set(
+            Fault::Late,
+            self.late.step(&config.late, marks.any_of(Marks::LATE)),
+        );
+        faults.set(
+            Fault::Output,
+            self.output
+                .step(marks.any_of(Marks::OUTPUT), config.fault_steps),
         );
         faults.set(
             Fault::Supply,
-            self.supply
-                .step(!inside(readings.supply, config.supply), config.fault_steps),
+            self.supply.step(
+                marks.any_of(Marks::SUPPLY) || !inside(readings.supply, config.supply),
+                config.fault_steps,
+            ),
         );
 
-        let mut check = |watch: &mut Watch, value: i32, limit: &Limit, stuck: u16, fault: Fault| {
-            let believable = near(value, if first { value } else { watch.last }, limit);
+        let mut check = |watch: &mut Watch,
+                         value: i32,
+                         limit: &Limit,
+                         stuck: u16,
+                         (fault, mark): (Fault, u8)| {
+            let believable =
+                !marks.any_of(mark) && near(value, if first { value } else { watch.last }, limit);
             let (used, bad) = watch.step(value, believable, stuck, config.fault_steps);
             faults.set(fault, bad);
             used
@@ -296,21 +329,21 @@ impl State {
             readings.floor_accel,
             &config.accel,
             config.stuck_steps,
-            Fault::FloorAccel,
+            (Fault::FloorAccel, Marks::FLOOR_ACCEL),
         );
         let seat_accel = check(
             &mut self.seat_accel,
             readings.seat_accel,
             &config.accel,
             config.stuck_steps,
-            Fault::SeatAccel,
+            (Fault::SeatAccel, Marks::SEAT_ACCEL),
         );
         let travel = check(
             &mut self.travel,
             readings.travel,
             &config.travel,
             NEVER,
-            Fault::Travel,
+            (Fault::Travel, Marks::TRAVEL),
         );
         let any = Limit {
             max: i32::MAX,
@@ -322,11 +355,12 @@ impl State {
             readings.current,
             current_limit,
             NEVER,
-            Fault::Current,
+            (Fault::Current, Marks::CURRENT),
         );
         let (coil_temperature, hot) = self.coil.step(
             readings.coil_temperature,
-            inside(readings.coil_temperature, config.coil),
+            !marks.any_of(Marks::COIL_TEMPERATURE)
+                && inside(readings.coil_temperature, config.coil),
             NEVER,
             config.fault_steps,
         );

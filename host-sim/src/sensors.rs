@@ -1,7 +1,7 @@
 //! Sensors: bandwidth, bias, drift, gain error, noise and counts.
 
 use crate::rig::{Sensor, Sensors};
-use firmware::{SensorFrame, Switches};
+use firmware::{Marks, SensorFrame, Switches};
 use rand_core::{RngCore, SeedableRng};
 use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
@@ -141,7 +141,7 @@ impl SensorBank {
                 .clamp(0.0, f64::from(u16::MAX)) as u16,
             coil_temperature: signed(self.coil.sample(0.01 * truth.coil_c, time, chance)),
             switches,
-            reserved: 0,
+            marks: Marks(0),
         };
         self.sequence = self.sequence.wrapping_add(1);
         frame

@@ -1,4 +1,4 @@
-//! Debounced conditions.
+//! Debounced and counted conditions.
 
 /// A condition that must hold for a number of steps in a row, then stands
 /// until it has been absent for as many steps.
@@ -27,6 +27,53 @@ impl Debounce {
     /// Whether the condition stands.
     #[must_use]
     pub const fn stands(&self) -> bool {
+        self.stands
+    }
+}
+
+/// Constants of [`Strikes`].
+#[derive(Clone, Copy, Debug)]
+pub struct StrikesConfig {
+    most: u32,
+    forgive: u16,
+}
+
+impl StrikesConfig {
+    /// `most` strikes make the condition stand; one is forgotten every `forgive` steps.
+    /// Zeros act as ones.
+    #[must_use]
+    pub const fn new(most: u16, forgive: u16) -> Self {
+        let forgive = if forgive == 0 { 1 } else { forgive };
+        let most = if most == 0 { 1 } else { most };
+        Self {
+            most: most as u32 * forgive as u32,
+            forgive,
+        }
+    }
+}
+
+/// A count of single events of which some are tolerated. The condition stands once a stated number has come
+/// faster than they are forgotten, and until all are forgotten.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Strikes {
+    weight: u32,
+    stands: bool,
+}
+
+impl Strikes {
+    /// One step; returns whether the condition stands.
+    #[inline]
+    pub fn step(&mut self, config: &StrikesConfig, seen: bool) -> bool {
+        self.weight = if seen {
+            self.weight.saturating_add(u32::from(config.forgive))
+        } else {
+            self.weight.saturating_sub(1)
+        };
+        if self.weight >= config.most {
+            self.weight = config.most;
+            self.stands = true;
+        }
+        self.stands &= self.weight > 0;
         self.stands
     }
 }

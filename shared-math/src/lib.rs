@@ -24,7 +24,7 @@ mod range;
 mod scalar;
 pub mod trig;
 
-pub use counter::Debounce;
+pub use counter::{Debounce, Strikes, StrikesConfig};
 pub use delay::Delay;
 pub use dot::dot;
 pub use horizon::{Horizon, HorizonConfig};

@@ -90,12 +90,12 @@ fn numbers(value: &serde_json::Value) -> usize {
     }
 }
 
-/// The list above leaves nothing out: as many numbers as the parameter table has, but for the nine that are
-/// whole (three numbers of steps, six zeros).
+/// The list above leaves nothing out: as many numbers as the parameter table has, but for the eleven that are
+/// whole (five numbers of steps or strikes, six zeros).
 #[test]
 fn every_parameter_is_listed() {
     let tree = serde_json::to_value(parameters()).expect("a tree");
-    assert_eq!(fields().len() + 9, numbers(&tree));
+    assert_eq!(fields().len() + 11, numbers(&tree));
 }
 
 /// Frames of an armed, seated machine that moves a little, then wildly, then is left.
@@ -121,7 +121,7 @@ fn works<S: Scalar>(what: &str, parameters: &Parameters) {
             supply: 4800,
             coil_temperature: 1200,
             switches: Switches(switches),
-            reserved: 0,
+            marks: firmware::Marks(0),
         };
         let drive = cycle.step(&frame);
         let mode = Mode::from_code(drive.mode).expect("a mode");
@@ -211,10 +211,12 @@ fn nonsense_is_refused_or_harmless() {
 #[test]
 fn whole_numbers() {
     type Set = fn(&mut Parameters);
-    let cases: [(&str, Set); 7] = [
+    let cases: [(&str, Set); 9] = [
         ("vet.stuck_steps", |p| p.vet.stuck_steps = 0),
         ("vet.fault_steps", |p| p.vet.fault_steps = 0),
-        ("vet.sequence_steps", |p| p.vet.sequence_steps = 0),
+        ("vet.sequence_strikes", |p| p.vet.sequence_strikes = 0),
+        ("vet.late_strikes", |p| p.vet.late_strikes = 0),
+        ("vet.forgive_steps", |p| p.vet.forgive_steps = 0),
         ("calibrate.travel", |p| {
             p.calibrate.travel.zero_counts = i32::MAX
         }),
@@ -238,7 +240,9 @@ fn whole_numbers() {
         let mut p = parameters();
         p.vet.stuck_steps = most;
         p.vet.fault_steps = most;
-        p.vet.sequence_steps = most;
+        p.vet.sequence_strikes = most;
+        p.vet.late_strikes = most;
+        p.vet.forgive_steps = most;
         works::<f32>("steps", &p);
     }
 }

@@ -3,7 +3,7 @@
 
 use firmware::calibrate::Readings;
 use firmware::vet::{Config, Fault, Faults, Output, Parameters, State};
-use firmware::{SensorFrame, Switches};
+use firmware::{Marks, SensorFrame, Switches};
 use host_sim::design;
 use host_sim::rig::Rig;
 use host_sim::sensors::{SensorBank, Truth};
@@ -59,8 +59,13 @@ impl Bench {
         self.sequence = self.sequence.wrapping_add(1);
         let mut readings = self.healthy();
         change(&mut readings);
-        self.state
-            .step(&self.config, &readings, self.sequence, true)
+        self.state.step(
+            &self.config,
+            &readings,
+            self.sequence,
+            Marks::default(),
+            true,
+        )
     }
 }
 
@@ -241,9 +246,13 @@ fn undriven_current_is_free() {
             current: q(127.0),
             ..bench.healthy()
         };
-        let out = bench
-            .state
-            .step(&bench.config, &readings, bench.sequence, false);
+        let out = bench.state.step(
+            &bench.config,
+            &readings,
+            bench.sequence,
+            Marks::default(),
+            false,
+        );
         assert!(!out.faults.any());
     }
 }
@@ -273,7 +282,8 @@ fn supply_band() {
 /// Frames repeated, skipped or backwards, in a row; the wrap of the number is none of these.
 #[test]
 fn sequence() {
-    let n = limits().sequence_steps;
+    let n = limits().sequence_strikes;
+    let forgotten = n * limits().forgive_steps;
     type Next = fn(u16) -> u16;
     let wrong: [(&str, Next); 3] = [
         ("repeated", |s| s),
@@ -287,11 +297,11 @@ fn sequence() {
             let out = bench.step(|_| {});
             assert_eq!(out.faults.has(Fault::Sequence), k >= n, "{how} {k}");
         }
-        for k in 1..=2 * n {
+        for k in 1..=2 * forgotten {
             let out = bench.step(|_| {});
             assert_eq!(
                 out.faults.has(Fault::Sequence),
-                k < n,
+                k < forgotten,
                 "{how}, in order for {k}"
             );
         }
@@ -332,7 +342,7 @@ fn healthy_noise() {
             let time = f64::from(k) * rig.timing.step_s;
             let frame: SensorFrame = sensors.sample(&truth(time), time, Switches::default());
             let readings = calibrate.step(&frame);
-            let out = state.step(&config, &readings, frame.sequence, true);
+            let out = state.step(&config, &readings, frame.sequence, frame.marks, true);
             assert_eq!(out.faults, Faults::default(), "seed {seed} sample {k}");
             assert_eq!(out.readings, readings, "seed {seed} sample {k}");
         }

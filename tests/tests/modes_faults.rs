@@ -59,7 +59,8 @@ fn damped_returns_only_after_its_time() {
 #[test]
 fn repeated_frames_damp() {
     let p = parameters();
-    let n = u32::from(p.vet.sequence_steps);
+    let n = u32::from(p.vet.sequence_strikes);
+    let forgotten = n * u32::from(p.vet.forgive_steps);
     let mut feed = Feed::active();
     let mut damped_after = 0;
     for k in 1..=100 {
@@ -74,8 +75,11 @@ fn repeated_frames_damp() {
     about(damped_after, n, "repeated frames");
     // In order again.
     let back = feed.until(Mode::Passive, 5000);
-    let least = steps(p.supervise.clear_s);
-    assert!((least..=least + n + 3).contains(&back), "{back}");
+    about(
+        back,
+        forgotten + steps(p.supervise.clear_s),
+        "in order again",
+    );
 }
 
 /// One lost frame is no fault.

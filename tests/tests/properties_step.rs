@@ -94,7 +94,7 @@ fn frames(stretches: &[Stretch]) -> Vec<SensorFrame> {
                 supply: 4800,
                 coil_temperature: 250,
                 switches: Switches(Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
-                reserved: 0,
+                marks: firmware::Marks(0),
             };
             match *stretch {
                 Stretch::Healthy { .. } => {}
@@ -258,7 +258,7 @@ fn corners_of_every_field() {
                     supply: a as u16,
                     coil_temperature: c,
                     switches: Switches(sequence as u8),
-                    reserved: 255,
+                    marks: firmware::Marks(255),
                 });
             }
         }

@@ -1,0 +1,107 @@
+//! The fixed-rate task: sample, step, put out, and mind the time.
+//!
+//! # Deadline
+//!
+//! The answer to the frame of a period must be out before the next period begins. Latency is part of the
+//! law (`timing.latency_s`): sampling takes place at the beginning of a period, the answer
+//! acts from some moment before its end until the next answer comes. So the deadline is the period itself,
+//! less nothing: the plant was designed with one whole period from sample to command, and an answer
+//! that is early does no harm.
+//!
+//! The step has no data-dependent loop, so its time hardly varies; what is left is the
+//! bus. A task whose step and transfers take less than half of the period, and which no interrupt of
+//! longer than the other half delays, keeps the deadline.
+//!
+//! # When it is missed
+//!
+//! A late answer is put out all the same, is counted, marked in the next frame and so known to the
+//! law; the watchdog is not refreshed in that period. Skipped periods show in the
+//! sequence number. Both are tolerated up to a stated number (`vet.late_strikes`,
+//! `vet.sequence_strikes`), then the seat goes to the safe state. When no answer comes at all,
+//! the watchdog resets the controller.
+
+use crate::board::Board;
+use crate::check::BuildError;
+use crate::cycle::Cycle;
+use crate::frame::{DriveFrame, Marks};
+use crate::parameters::Parameters;
+use shared_math::Scalar;
+
+/// What went wrong outside the law since reset. Counts stop at their largest value.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Tally {
+    /// Answers that came after their period had ended.
+    pub late: u32,
+    /// Periods in which no step was made.
+    pub skipped: u32,
+    /// Samples in which a sensor's driver gave no value.
+    pub sensor_errors: u32,
+    /// Answers that an output did not take.
+    pub output_errors: u32,
+}
+
+/// The controller with its clock.
+#[derive(Clone, Debug)]
+pub struct Task<S> {
+    cycle: Cycle<S>,
+    period: Option<u32>,
+    marks: u8,
+    tally: Tally,
+}
+
+const SENSORS: u8 = !(Marks::OUTPUT | Marks::LATE);
+
+impl<S: Scalar> Task<S> {
+    /// Puts the safe state out, then builds the controller.
+    ///
+    /// # Errors
+    /// When a parameter cannot be used; the error names it. The board stays in the safe state.
+    pub fn start(board: &mut impl Board, parameters: &Parameters) -> Result<Self, BuildError> {
+        let _ = board.apply(&DriveFrame::SAFE);
+        Ok(Self {
+            cycle: Cycle::new(parameters)?,
+            period: None,
+            marks: 0,
+            tally: Tally::default(),
+        })
+    }
+
+    /// One control period. Call it once in each, as early in it as can be.
+    pub fn tick(&mut self, board: &mut impl Board) -> DriveFrame {
+        let period = board.period();
+        let skipped = self
+            .period
+            .map_or(0, |last| period.wrapping_sub(last).saturating_sub(1));
+        self.period = Some(period);
+        let mut frame = board.sample();
+        frame.sequence = period as u16;
+        frame.marks.0 = frame.marks.0 & SENSORS | self.marks;
+        let drive = self.cycle.step(&frame);
+        let taken = board.apply(&drive);
+        let late = board.period() != period;
+        self.marks = if taken { 0 } else { Marks::OUTPUT } | if late { Marks::LATE } else { 0 };
+        if !late {
+            board.refresh_watchdog();
+        }
+        let count = |n: &mut u32, more: u32| *n = n.saturating_add(more);
+        count(&mut self.tally.skipped, skipped);
+        count(&mut self.tally.late, late.into());
+        count(&mut self.tally.output_errors, (!taken).into());
+        let failed = frame.marks.any_of(SENSORS);
+        count(&mut self.tally.sensor_errors, failed.into());
+        drive
+    }
+
+    /// What went wrong outside the law since reset.
+    #[must_use]
+    pub const fn tally(&self) -> Tally {
+        self.tally
+    }
+
+    /// The controller, to look into.
+    #[must_use]
+    pub const fn cycle(&self) -> &Cycle<S> {
+        &self.cycle
+    }
+}
