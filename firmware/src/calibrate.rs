@@ -1,11 +1,11 @@
 //! Stage 1: raw counts to SI, in integers.
 //!
 //! Every reading becomes a count of 2^-24 of its unit, so that all arithmetics
-//! of the law start from the same number. Range: +-128 units, saturating.
+//! of the law start from the same number. Range: just below +-128 units, saturating.
 
 use crate::check::{BuildError, require};
 use crate::frame::SensorFrame;
-use shared_math::q24_scale;
+use shared_math::Scalar;
 
 /// Scale of one channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -46,7 +46,12 @@ pub struct Parameters {
 #[derive(Clone, Copy, Debug)]
 struct Scale {
     zero: i32,
+    /// Readings from the zero that stay within range, counts; beyond, it saturates.
+    most: i32,
+    /// Counts of 2^-24 of the unit for a count, with `shift` more bits.
     gain: i32,
+    /// Half of the last bit, so that the shift rounds to nearest.
+    half: i32,
     shift: u32,
 }
 
@@ -65,16 +70,21 @@ impl Channel {
             self.zero_counts as f32,
             "a zero within the converter's range",
         )?;
-        // The more fractional bits the finer the gain; keep it within 31 bits.
-        let mut shift = 0_u32;
-        let mut gain = self.per_count * 16_777_216.0;
-        while shift < 16 && gain.abs() < 536_870_912.0 {
+        // As many bits as the product with the largest count leaves: with 16-bit converters the
+        // gain is right to 6e-5.
+        let most = Scalar::min(127.9 / size, 131_071.0) as i32;
+        let room = 2_147_000_000.0 / most as f32;
+        let mut shift = 0;
+        let mut gain = size * 16_777_216.0;
+        while shift < 16 && 2.0 * gain < room {
             gain *= 2.0;
             shift += 1;
         }
         Ok(Scale {
             zero: self.zero_counts,
-            gain: libm::roundf(gain) as i32,
+            most,
+            gain: libm::copysignf(libm::roundf(gain), self.per_count) as i32,
+            half: (1 << shift) >> 1,
             shift,
         })
     }
@@ -83,7 +93,8 @@ impl Channel {
 impl Scale {
     #[inline(always)]
     fn apply(&self, raw: i32) -> i32 {
-        q24_scale(raw.saturating_sub(self.zero), self.gain, self.shift)
+        let from_zero = raw.wrapping_sub(self.zero).min(self.most).max(-self.most);
+        from_zero.wrapping_mul(self.gain).wrapping_add(self.half) >> (self.shift & 31)
     }
 }
 
@@ -135,6 +146,7 @@ impl Parameters {
 impl Config {
     /// Converts one frame; every bit pattern gives finite readings.
     #[must_use]
+    #[inline]
     pub fn step(&self, frame: &SensorFrame) -> Readings {
         Readings {
             floor_accel: self.floor_accel.apply(i32::from(frame.floor_accel)),

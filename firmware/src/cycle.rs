@@ -8,7 +8,7 @@ use crate::parameters::Parameters;
 use crate::supervise::{Mode, Permit};
 use crate::vet::{Fault, Faults};
 use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
-use shared_math::{Debounce, Lag, Scalar, q24_from_f32};
+use shared_math::{Debounce, Lag, Scalar, Turn, q24_from_f32};
 
 /// Everything immutable, built once from [`Parameters`].
 #[derive(Clone, Copy, Debug)]
@@ -86,15 +86,16 @@ pub struct Cycle<S> {
     arrest: arrest::State<S>,
     limit: limit::State<S>,
     supervise: supervise::State,
+    /// Smoothed disturbance less what the height adjuster has taken over since, kN.
     static_force: S,
-    /// What the adjuster has taken over but the smoothed force does not show yet, kN.
-    level_pending: S,
     cross_check: Debounce,
     latched: Faults,
     step: u32,
     heat_share: i32,
+    /// The last force was a finite number.
+    finite: bool,
     events: EventLog,
-    last: Option<Inside<S>>,
+    noted: (Mode, Faults),
 }
 
 impl<S: Scalar> Cycle<S> {
@@ -106,17 +107,18 @@ impl<S: Scalar> Cycle<S> {
         let timing = &parameters.timing;
         timing.check()?;
         let per_count = parameters.calibrate.current.per_count;
+        let slow_s = 2.0 * timing.step_s;
         let config = Config {
             calibrate: parameters.calibrate.build()?,
             vet: parameters.vet.build()?,
             estimate: parameters.estimate.build(timing)?,
-            weigh: parameters.weigh.build(timing)?,
+            weigh: parameters.weigh.build(slow_s)?,
             isolate: parameters.isolate.build(timing)?,
             arrest: parameters.arrest.build(timing)?,
             limit: parameters.limit.build(timing)?,
             supervise: parameters.supervise.build(timing)?,
-            static_force: Lag::new(STATIC_FORCE_LAG_S, timing.step_s),
-            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * timing.step_s),
+            static_force: Lag::new(STATIC_FORCE_LAG_S, slow_s),
+            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
             innovation_max: q24_from_f32(0.004),
@@ -131,24 +133,31 @@ impl<S: Scalar> Cycle<S> {
             limit: limit::State::default(),
             supervise: supervise::State::default(),
             static_force: S::ZERO,
-            level_pending: S::ZERO,
             cross_check: Debounce::default(),
             latched: Faults::default(),
             step: 0,
             heat_share: 1 << 24,
+            finite: true,
             events: EventLog::default(),
-            last: None,
+            noted: (Mode::Off, Faults::default()),
             config,
         })
     }
 
     /// One control period. Call it at the fixed rate, with a fresh frame, and
     /// apply the answer before the next period begins; an answer that comes later
-    /// is an overrun, which the next frame's sequence number shows.
+    /// is an overrun, which the next frame says.
     ///
     /// Every bit pattern of the frame gives a finite command within the limits.
     /// It does not panic, allocate or wait.
+    #[inline]
     pub fn step(&mut self, frame: &SensorFrame) -> DriveFrame {
+        self.watch(frame).0
+    }
+
+    /// [`Cycle::step`], and what it saw and decided, for a host or a test. Nothing in the law reads that.
+    #[inline(always)]
+    pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
         let config = &self.config;
         let calibrated = config.calibrate.step(frame);
         let driven = self.supervise.mode().drives();
@@ -176,7 +185,7 @@ impl<S: Scalar> Cycle<S> {
             Fault::CrossCheck,
             self.cross_check.step(astray, config.fault_steps),
         );
-        faults.set(Fault::NotFinite, !motion.finite);
+        faults.set(Fault::NotFinite, !(motion.finite && self.finite));
         self.latched.0 |= faults.latching().0;
         faults.0 |= self.latched.0;
 
@@ -188,7 +197,7 @@ impl<S: Scalar> Cycle<S> {
                 travel: readings.travel,
                 travel_rate: motion.travel_rate.to_q24(),
                 heat_share: self.heat_share,
-                static_force: (self.static_force - self.level_pending).to_q24(),
+                static_force: self.static_force.to_q24(),
             },
         );
 
@@ -209,36 +218,41 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.heat_share = drive.heat_share.to_q24();
-        config
-            .static_force
-            .step(&mut self.static_force, drive.disturbance);
-        self.static_force = self.static_force.finite_or(S::ZERO);
-        config.static_force.step(&mut self.level_pending, S::ZERO);
-        let moved = match permit.level {
-            1 => config.level_step,
-            -1 => -config.level_step,
-            _ => S::ZERO,
-        };
-        self.level_pending = self.level_pending + moved;
-
+        self.finite = drive.finite;
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
-        self.weigh.step(
-            &config.weigh,
-            &weigh::Input {
-                force: config.limit.force_of(S::from_q24(readings.current)) - drive.support,
-                seat_accel: motion.seat_accel,
-                travel: motion.travel,
-                travel_rate: motion.travel_rate,
-                driven: permit.mode.drives(),
-                level: permit.level,
-                seated: permit.seated,
-            },
-        );
+        // Two slow things take turns.
+        match motion.turn {
+            Turn::Even => self.weigh.step(
+                &config.weigh,
+                &weigh::Input {
+                    force: config.limit.force_of(S::from_q24(readings.current)) - drive.support,
+                    seat_accel: motion.seat_accel,
+                    travel: motion.travel,
+                    travel_rate: motion.travel_rate,
+                    driven: permit.mode.drives(),
+                    level: permit.level,
+                    seated: permit.seated,
+                },
+            ),
+            Turn::Odd => {
+                // What the adjuster has taken over shows late in the smoothed force, so it is
+                // taken off at once.
+                let moved = match permit.level {
+                    1 => config.level_step,
+                    -1 => -config.level_step,
+                    _ => S::ZERO,
+                };
+                config
+                    .static_force
+                    .step(&mut self.static_force, drive.disturbance);
+                self.static_force = (self.static_force - moved).finite_or(S::ZERO);
+            }
+        }
         self.note_changes(permit.mode, faults);
         let answer = self.answer(frame.sequence, &permit, drive.current, faults);
-        self.last = Some(Inside {
+        let inside = Inside {
             readings,
             motion,
             wanted,
@@ -249,14 +263,8 @@ impl<S: Scalar> Cycle<S> {
             preload: self.weigh.preload(),
             permit,
             faults,
-        });
-        answer
-    }
-
-    /// What the last step saw and decided; `None` before the first step.
-    #[must_use]
-    pub const fn inside(&self) -> Option<&Inside<S>> {
-        self.last.as_ref()
+        };
+        (answer, inside)
     }
 
     /// The mode now.
@@ -271,13 +279,8 @@ impl<S: Scalar> Cycle<S> {
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {
-        let last = self
-            .last
-            .as_ref()
-            .map_or((Mode::Off, Faults::default()), |l| {
-                (l.permit.mode, l.faults)
-            });
-        if last != (mode, faults) {
+        if self.noted != (mode, faults) {
+            self.noted = (mode, faults);
             self.events.note(Event {
                 step: self.step,
                 mode,
@@ -299,7 +302,7 @@ impl<S: Scalar> Cycle<S> {
             | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
             | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
         // Counts / 1024 as a count of 2^-24; rounding it down by 14 bits gives counts.
-        let scaled = (current.finite_or(S::ZERO) * self.config.per_current_count).to_q24();
+        let scaled = (current * self.config.per_current_count).to_q24();
         let counts =
             (scaled.saturating_add(1 << 13) >> 14).clamp(i32::from(i16::MIN), i32::from(i16::MAX));
         DriveFrame {

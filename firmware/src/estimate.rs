@@ -14,7 +14,9 @@
 
 use crate::check::{BuildError, positive, require, within};
 use crate::parameters::Timing;
-use shared_math::{Lattice, LatticeConfig, Observer, ObserverGains, Scalar};
+use shared_math::{
+    Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Scalar, Turn,
+};
 
 /// States of the observer.
 pub const STATES: usize = 6;
@@ -24,12 +26,15 @@ pub const INNOVATIONS: usize = 2;
 pub const ORDER: usize = 5;
 /// Control steps between two samples of the autoregression.
 pub const SAMPLE_STEPS: usize = 17;
-/// Past floor velocities kept.
-const PAST: usize = ORDER * SAMPLE_STEPS;
 /// Times at which the floor is forecast.
-pub const TIMES: usize = 10;
+pub const TIMES: usize = 8;
 /// Samples of the autoregression between two forecast times.
-pub const SAMPLES_PER_TIME: usize = 3;
+pub const SAMPLES_PER_TIME: usize = 4;
+
+/// Samples of the autoregression's response, the one at once included.
+const RESPONSE: usize = TIMES * SAMPLES_PER_TIME + 1;
+/// Of them, those worked out in each step that is free of the lattice's stages.
+const RESPONSE_A_STEP: usize = RESPONSE.div_ceil(SAMPLE_STEPS - ORDER - 1);
 
 /// Sets of faster gains after a reset.
 pub const START_STAGES: usize = 3;
@@ -88,7 +93,7 @@ pub struct Config<S> {
     velocity_max: S,
     displacement_max: S,
     lattice: LatticeConfig<S>,
-    sample_interval: S,
+    half_sample: S,
 }
 
 /// Steps after reset in which the machine is taken to stand still.
@@ -173,7 +178,7 @@ impl Parameters {
                 self.forecast_persistence,
                 squared_sum(self.forecast_residual_mps),
             ),
-            sample_interval: S::from_f32(sample_s / LATTICE_SCALE),
+            half_sample: S::from_f32(0.5 * sample_s / LATTICE_SCALE),
         })
     }
 }
@@ -222,8 +227,10 @@ pub struct Output<S> {
     pub seat_bias: S,
     /// Travel measured less travel predicted, m.
     pub travel_innovation: S,
-    /// Forecast change of the floor's displacement at each time, m.
-    pub floor_ahead: [S; TIMES],
+    /// Which half of the forecast times this step is about; they take turns.
+    pub turn: Turn,
+    /// Forecast change of the floor's displacement at each of them, m.
+    pub floor_ahead: [S; TIMES / 2],
     /// Whether every number was finite.
     pub finite: bool,
 }
@@ -243,6 +250,7 @@ impl<S: Copy> Output<S> {
             floor_bias: f(self.floor_bias),
             seat_bias: f(self.seat_bias),
             travel_innovation: f(self.travel_innovation),
+            turn: self.turn,
             floor_ahead: self.floor_ahead.map(f),
             finite: self.finite,
         }
@@ -255,7 +263,9 @@ pub struct State<S> {
     observer: Observer<S, STATES>,
     last: [S; 2],
     steps: u32,
-    lattice: Lattice<S, ORDER, SAMPLE_STEPS, PAST>,
+    lattice: Lattice<S, ORDER, SAMPLE_STEPS>,
+    forecast: Forecast<S, ORDER, RESPONSE>,
+    turn: Turn,
 }
 
 impl<S: Scalar> Default for State<S> {
@@ -265,6 +275,8 @@ impl<S: Scalar> Default for State<S> {
             last: [S::ZERO; 2],
             steps: 0,
             lattice: Lattice::default(),
+            forecast: Forecast::default(),
+            turn: Turn::default(),
         }
     }
 }
@@ -304,10 +316,10 @@ impl<S: Scalar> State<S> {
             input.travel - self.observer.state[3],
         ];
         self.observer.correct(gains, &innovation);
-        let finite = self.keep_bounded(config, input.travel);
+        let finite = self.keep_bounded(config);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        self.lattice.step(&config.lattice, v);
+        let floor_ahead = self.forecast_floor(config, v);
         Output {
             floor_accel: input.floor_accel - bf,
             floor_velocity: v,
@@ -319,11 +331,26 @@ impl<S: Scalar> State<S> {
             floor_bias: bf,
             seat_bias: bs,
             travel_innovation: innovation[1],
-            floor_ahead: self
-                .lattice
-                .forecast_integral(SAMPLES_PER_TIME, config.sample_interval),
+            turn: self.turn,
+            floor_ahead,
             finite,
         }
+    }
+
+    /// Learns from the floor velocity `v` and forecasts the floor.
+    fn forecast_floor(&mut self, config: &Config<S>, v: S) -> [S; TIMES / 2] {
+        match self.lattice.step(&config.lattice, v) {
+            LatticeWork::Stage => {}
+            LatticeWork::Fresh => self.forecast.begin(self.lattice.coefficients()),
+            LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
+        }
+        self.turn = self.turn.other();
+        let recent = self.lattice.recent();
+        self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
+            &recent,
+            config.half_sample,
+            self.turn,
+        )
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
@@ -339,26 +366,23 @@ impl<S: Scalar> State<S> {
         self.observer.state = [S::ZERO, S::ZERO, biases[0], r, w, biases[1]];
     }
 
-    fn keep_bounded(&mut self, config: &Config<S>, travel: S) -> bool {
-        let fallback = [S::ZERO, S::ZERO, S::ZERO, travel, S::ZERO, S::ZERO];
-        let bound = [
-            config.displacement_max,
-            config.velocity_max,
-            config.bias_max,
-            config.displacement_max,
-            config.velocity_max,
-            config.bias_max,
-        ];
-        let mut finite = true;
-        for ((x, &instead), &most) in self.observer.state.iter_mut().zip(&fallback).zip(&bound) {
-            let is_finite = x.is_finite();
-            finite &= is_finite;
-            *x = if is_finite {
-                x.limit(-most, most)
-            } else {
-                instead
-            };
+    fn keep_bounded(&mut self, config: &Config<S>) -> bool {
+        // A sum with one that is not finite is not finite either.
+        let sum = self.observer.state.iter().fold(S::ZERO, |sum, &x| sum + x);
+        let finite = sum.is_finite();
+        if !finite {
+            self.observer = Observer::default();
         }
+        let [z, v, bf, r, w, bs] = self.observer.state;
+        let within = |x: S, most: S| x.limit(-most, most);
+        self.observer.state = [
+            within(z, config.displacement_max),
+            within(v, config.velocity_max),
+            within(bf, config.bias_max),
+            r,
+            w,
+            within(bs, config.bias_max),
+        ];
         finite
     }
 }

@@ -60,9 +60,6 @@ pub struct Parameters {
     pub catch_accel_mps2: f32,
 }
 
-/// Gauss-Seidel sweeps a step.
-const SWEEPS: usize = 2;
-
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
 pub struct Config<S> {
@@ -233,15 +230,12 @@ impl<S: Scalar> State<S> {
         self.floor_peak = motion.floor_accel.abs().max(faded);
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let boost = S::ONE + (config.keep_per_floor * rough).min(S::ONE);
-        let mut error = [S::ZERO; TIMES];
-        for ((e, &ahead), &tau) in error
-            .iter_mut()
-            .zip(&motion.floor_ahead)
-            .zip(config.horizon.tau())
-        {
+        let mut error = [S::ZERO; TIMES / 2];
+        let times = config.horizon.times(motion.turn);
+        for ((e, &ahead), tau) in error.iter_mut().zip(&motion.floor_ahead).zip(times) {
             *e = motion.travel + motion.seat_velocity * tau - config.forecast_gain * ahead;
         }
-        let keep = self.horizon.step(&config.horizon, &error, SWEEPS);
+        let keep = self.horizon.step(&config.horizon, motion.turn, &error);
         self.integral = (self.integral + config.integral * authority * motion.travel)
             .limit(-config.integral_max, config.integral_max);
         let soft =

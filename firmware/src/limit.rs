@@ -12,7 +12,7 @@
 use crate::check::{BuildError, not_negative, positive, require, within};
 use crate::estimate;
 use crate::parameters::Timing;
-use shared_math::{Delay, Lag, Scalar};
+use shared_math::{Delay, Lag, Scalar, Turn};
 
 /// Actuator and support as the firmware knows them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -304,6 +304,8 @@ pub struct Output<S> {
     pub disturbance: S,
     /// Share of the current limit that heat leaves, 0 to 1.
     pub heat_share: S,
+    /// Whether the force was a finite number; if not, no current is asked for and the stage begins anew.
+    pub finite: bool,
 }
 
 impl<S: Copy> Output<S> {
@@ -316,6 +318,7 @@ impl<S: Copy> Output<S> {
             support: f(self.support),
             disturbance: f(self.disturbance),
             heat_share: f(self.heat_share),
+            finite: self.finite,
         }
     }
 }
@@ -327,6 +330,7 @@ pub struct State<S> {
     current: S,
     delay: Delay<S, REFERENCE_DELAY>,
     reference: S,
+    coil: Coil<S>,
     /// Spring and damper parts of the seated body's motion, both as accelerations, m/s^2.
     body: [S; 2],
 }
@@ -338,9 +342,28 @@ impl<S: Scalar> Default for State<S> {
             current: S::ZERO,
             delay: Delay::default(),
             reference: S::ZERO,
+            coil: Coil {
+                share: S::ZERO,
+                current_max: S::ZERO,
+                four_resistance: S::ONE,
+                per_resistance: S::ONE,
+            },
             body: [S::ZERO; 2],
         }
     }
+}
+
+/// What follows from the coil's temperature. Before it is known, nothing may flow.
+#[derive(Clone, Copy, Debug)]
+struct Coil<S> {
+    /// Share of the current limit that is left.
+    share: S,
+    /// That current, A.
+    current_max: S,
+    /// Four times the resistance, ohm.
+    four_resistance: S,
+    /// One by the resistance, 1/ohm.
+    per_resistance: S,
 }
 
 impl<S: Scalar> State<S> {
@@ -354,7 +377,6 @@ impl<S: Scalar> State<S> {
         let on = S::select_ge(S::ZERO, input.authority, S::ZERO, S::ONE);
         let shortfall = self.reference - motion.seat_accel;
         self.disturbance = (self.disturbance + config.disturbance_gain * shortfall)
-            .finite_or(S::ZERO)
             .limit(-config.disturbance_max, config.disturbance_max)
             * on;
 
@@ -367,44 +389,45 @@ impl<S: Scalar> State<S> {
         let besides = cancel + body + self.disturbance;
         let force = (rigid * input.accel + besides) * input.authority;
 
-        let heat_share = config.heat_share(input.coil_temperature);
-        let (low, high) = config.current_band(
-            motion.travel_rate,
-            input.supply,
-            input.coil_temperature,
-            heat_share,
-        );
-        let asked = (force * config.per_force_constant).finite_or(S::ZERO);
+        // The coil's temperature is slow: every other step will do.
+        if motion.turn == Turn::Odd {
+            self.coil = config.coil(input.coil_temperature);
+        }
+        let (low, high) = config.current_band(motion.travel_rate, input.supply, &self.coil);
+        let finite = force.is_finite();
+        let asked = if finite {
+            force * config.per_force_constant
+        } else {
+            S::ZERO
+        };
         let slewed = asked.limit(
             self.current - config.slew_step,
             self.current + config.slew_step,
         );
         let within = slewed.limit(low, high);
-        let kept = config.keep_regeneration(
-            within,
-            motion.travel_rate,
-            input.coil_temperature,
-            heat_share,
-        );
+        let kept = config.keep_regeneration(within, motion.travel_rate, &self.coil);
         self.current = kept * on;
 
         let given = config.force_constant * self.current;
         let expected = (given - besides)
             .div(rigid)
             .limit(S::from_f32(-100.0), S::from_f32(100.0));
-        let arrived = self.delay.step(expected.finite_or(S::ZERO));
+        let arrived = self.delay.step(expected);
         let mut reference = self.reference;
-        self.reference = config
-            .reference_lag
-            .step(&mut reference, arrived)
-            .finite_or(S::ZERO);
-        Output {
+        self.reference = config.reference_lag.step(&mut reference, arrived);
+        let answer = Output {
             current: self.current,
             force: given,
             support,
             disturbance: self.disturbance,
-            heat_share,
+            heat_share: self.coil.share,
+            finite,
+        };
+        // What is not finite would stay so: begin anew.
+        if !finite {
+            *self = Self::default();
         }
+        answer
     }
 }
 
@@ -418,9 +441,8 @@ impl<S: Scalar> State<S> {
         let sprung = occupant - config.rigid_share * occupant;
         let [spring, damper] = self.body;
         let pull = spring + config.body_damper * damper;
-        let damper =
-            (damper - config.body_step * (motion_limit(input.accel) + pull)).finite_or(S::ZERO);
-        let spring = (spring + config.body_step * damper).finite_or(S::ZERO);
+        let damper = damper - config.body_step * (motion_limit(input.accel) + pull);
+        let spring = spring + config.body_step * damper;
         self.body = [spring, damper];
         (rigid, -(sprung * (spring + config.body_damper * damper)))
     }
@@ -443,26 +465,31 @@ impl<S: Scalar> Config<S> {
         (self.coulomb_slope * rate).limit(-self.coulomb, self.coulomb)
     }
 
-    fn heat_share(&self, temperature: S) -> S {
-        ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE)
+    fn coil(&self, temperature: S) -> Coil<S> {
+        let resistance =
+            (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
+        let share = ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE);
+        Coil {
+            share,
+            current_max: self.current_max * share,
+            four_resistance: S::from_f32(4.0) * resistance,
+            per_resistance: S::ONE.div(resistance),
+        }
     }
 
     /// Lowest and highest current that voltage, power, heat and the winding allow, A.
-    fn current_band(&self, rate: S, supply: S, temperature: S, heat_share: S) -> (S, S) {
-        let resistance =
-            (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
-        let per_resistance = S::ONE.div(resistance);
+    fn current_band(&self, rate: S, supply: S, coil: &Coil<S>) -> (S, S) {
+        let per_resistance = coil.per_resistance;
         let voltage = self.voltage_share * supply.max(S::ZERO);
         let emf = self.emf * rate;
-        let heat = self.current_max * heat_share;
+        let heat = coil.current_max;
         // Voltage: -U <= R i + emf <= U.
         let high = (voltage - emf) * per_resistance;
         let low = (-voltage - emf) * per_resistance;
         // Power drawn: i (R i + emf) <= P, in tens of volts so that squares stay small.
-        let four = S::from_f32(4.0);
         let ten_by_2r = S::from_f32(5.0) * per_resistance;
         let emf = self.emf_tenth * rate;
-        let root = (emf * emf + four * resistance * self.power).sqrt();
+        let root = (emf * emf + coil.four_resistance * self.power).sqrt();
         let drawn_high = (root - emf) * ten_by_2r;
         let drawn_low = (-root - emf) * ten_by_2r;
         // Voltage is physics and yields nothing: the band may leave zero outside at
@@ -478,23 +505,18 @@ impl<S: Scalar> Config<S> {
     /// more than Q only for x between the roots of R x^2 - e x + Q. A current in
     /// that gap moves to its far end, where the winding burns the difference and the
     /// brake is stronger, or to its near end where the winding cannot carry that.
-    fn keep_regeneration(&self, current: S, rate: S, temperature: S, heat_share: S) -> S {
-        let resistance = self.resistance_at(temperature);
-        let ten_by_2r = S::from_f32(5.0).div(resistance);
+    fn keep_regeneration(&self, current: S, rate: S, coil: &Coil<S>) -> S {
+        let ten_by_2r = S::from_f32(5.0) * coil.per_resistance;
         let emf = self.emf_tenth * rate.abs();
-        let room = emf * emf - S::from_f32(4.0) * resistance * self.regeneration;
+        let room = emf * emf - coil.four_resistance * self.regeneration;
         let root = room.sqrt();
         let (near, far) = ((emf - root) * ten_by_2r, (emf + root) * ten_by_2r);
         let braking = S::select_ge(rate, S::ZERO, -current, current);
-        let exit = S::select_ge(self.current_max * heat_share, far, far, near);
+        let exit = S::select_ge(coil.current_max, far, far, near);
         let above_near = S::select_ge(near, braking, braking, exit);
         let kept = S::select_ge(braking, far, braking, above_near);
         // Without two roots there is no gap.
         let kept = S::select_ge(room, S::ZERO, kept, braking);
         S::select_ge(rate, S::ZERO, -kept, kept)
-    }
-
-    fn resistance_at(&self, temperature: S) -> S {
-        (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17))
     }
 }

@@ -6,7 +6,7 @@
 use crate::calibrate::Readings;
 use crate::check::{BuildError, positive, require};
 use crate::frame::Marks;
-use shared_math::{Debounce, Strikes, StrikesConfig, q24_from_f32};
+use shared_math::{DebounceBits, Strikes, StrikesConfig, q24_from_f32};
 
 /// What can be wrong; one bit each in [`Faults`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -100,7 +100,7 @@ pub struct Parameters {
     pub coil_max_hc: f32,
     /// Equal accelerometer readings in a row that mean a stuck sensor, steps.
     pub stuck_steps: u16,
-    /// Bad readings in a row that make a fault, steps.
+    /// Bad readings in a row that make a fault, steps, up to 31.
     pub fault_steps: u16,
     /// Repeated or skipped frames that make a fault, as [`shared_math::Strikes`] counts them.
     pub sequence_strikes: u16,
@@ -116,18 +116,50 @@ pub struct Config {
     accel: Limit,
     travel: Limit,
     current: Limit,
-    supply: (i32, i32),
-    coil: (i32, i32),
+    supply: Band,
+    coil: Band,
     stuck_steps: u16,
     fault_steps: u16,
     sequence: StrikesConfig,
     late: StrikesConfig,
 }
 
+/// Limits on size and change, halved, so that no difference overflows.
 #[derive(Clone, Copy, Debug)]
 struct Limit {
     max: i32,
     jump: i32,
+}
+
+/// Lowest and highest reading, halved.
+#[derive(Clone, Copy, Debug)]
+struct Band {
+    low: i32,
+    high: i32,
+}
+
+impl Limit {
+    /// Negative when the reading or its change is beyond its limit.
+    #[inline(always)]
+    const fn room(&self, value: i32, last: i32) -> i32 {
+        let (value, last) = (value >> 1, last >> 1);
+        (self.max - value.abs()) | (self.jump - (value - last).abs())
+    }
+}
+
+impl Band {
+    /// Negative when the reading is outside.
+    #[inline(always)]
+    const fn room(&self, value: i32) -> i32 {
+        let value = value >> 1;
+        (value - self.low) | (self.high - value)
+    }
+}
+
+/// The bit of `fault` when `room` is negative.
+#[inline(always)]
+const fn when_negative(room: i32, fault: Fault) -> u16 {
+    (room >> 31) as u16 & fault as u16
 }
 
 impl Parameters {
@@ -145,11 +177,11 @@ impl Parameters {
             )?;
             positive(jump_field, jump)?;
             Ok(Limit {
-                max: q24_from_f32(max),
-                jump: q24_from_f32(jump),
+                max: q24_from_f32(max) >> 1,
+                jump: q24_from_f32(jump) >> 1,
             })
         };
-        let band = |lo_field, lo: f32, hi_field, hi: f32| -> Result<(i32, i32), BuildError> {
+        let band = |lo_field, lo: f32, hi_field, hi: f32| -> Result<Band, BuildError> {
             let held = |x: f32| x.is_finite() && x.abs() < 128.0;
             require(held(lo), lo_field, lo, "a finite value within +-128")?;
             require(
@@ -158,7 +190,10 @@ impl Parameters {
                 hi,
                 "above the lower limit and below 128",
             )?;
-            Ok((q24_from_f32(lo), q24_from_f32(hi)))
+            Ok(Band {
+                low: q24_from_f32(lo) >> 1,
+                high: q24_from_f32(hi) >> 1,
+            })
         };
         require(
             self.supply_min_v >= 0.0,
@@ -168,7 +203,12 @@ impl Parameters {
         )?;
         let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
         steps("vet.stuck_steps", self.stuck_steps)?;
-        steps("vet.fault_steps", self.fault_steps)?;
+        require(
+            (1..=DebounceBits::MOST).contains(&self.fault_steps),
+            "vet.fault_steps",
+            f32::from(self.fault_steps),
+            "1 to 31 steps",
+        )?;
         steps("vet.sequence_strikes", self.sequence_strikes)?;
         steps("vet.late_strikes", self.late_strikes)?;
         steps("vet.forgive_steps", self.forgive_steps)?;
@@ -211,37 +251,40 @@ impl Parameters {
     }
 }
 
-/// Stuck steps of a channel that may rest for ever.
-const NEVER: u16 = u16::MAX;
-
-/// One watched channel.
+/// One watched channel: the newest reading and the newest good one.
 #[derive(Clone, Copy, Debug, Default)]
 struct Watch {
     good: i32,
     last: i32,
     same: u16,
-    bad: Debounce,
 }
 
 impl Watch {
-    /// Returns the value to use and whether a fault stands.
-    fn step(
-        &mut self,
-        value: i32,
-        believable: bool,
-        stuck_steps: u16,
-        fault_steps: u16,
-    ) -> (i32, bool) {
-        self.same = if value == self.last {
-            self.same.saturating_add(1)
-        } else {
-            0
-        };
+    /// Negative when the reading or its change is beyond its limit. `first`: there is no last reading.
+    #[inline(always)]
+    const fn near(&mut self, value: i32, limit: &Limit, first: bool) -> i32 {
+        let last = if first { value } else { self.last };
         self.last = value;
-        let stuck = stuck_steps != NEVER && self.same >= stuck_steps;
-        let ok = believable && !stuck;
-        self.good = if ok { value } else { self.good };
-        (self.good, self.bad.step(!ok, fault_steps))
+        limit.room(value, last)
+    }
+
+    /// Negative when the reading has been the same for `stuck_steps`. Comes before [`Watch::near`].
+    #[inline(always)]
+    fn moves(&mut self, value: i32, stuck_steps: u16) -> i32 {
+        let same = value == self.last;
+        self.same = if same { self.same.saturating_add(1) } else { 0 };
+        i32::from(stuck_steps) - 1 - i32::from(self.same)
+    }
+
+    /// The reading, or the last good one when its bit is among the bad.
+    #[inline(always)]
+    fn use_good(&mut self, value: i32, bad: u16, fault: Fault) -> i32 {
+        self.good = if bad & fault as u16 == 0 {
+            value
+        } else {
+            self.good
+        };
+        self.good
     }
 }
 
@@ -252,9 +295,8 @@ pub struct State {
     seat_accel: Watch,
     travel: Watch,
     current: Watch,
-    coil: Watch,
-    supply: Debounce,
-    output: Debounce,
+    coil_good: i32,
+    debounce: DebounceBits,
     sequence: Strikes,
     late: Strikes,
     expected_sequence: u16,
@@ -270,6 +312,25 @@ pub struct Output {
     pub faults: Faults,
 }
 
+/// Marks of sensors are the same bits as their faults.
+const SENSOR_MARKS: u8 = Marks::FLOOR_ACCEL
+    | Marks::SEAT_ACCEL
+    | Marks::TRAVEL
+    | Marks::CURRENT
+    | Marks::SUPPLY
+    | Marks::COIL_TEMPERATURE;
+/// From the mark of an output to its fault.
+const OUTPUT_SHIFT: u32 = 4;
+const _: () = assert!(
+    (Marks::OUTPUT as u16) << OUTPUT_SHIFT == Fault::Output as u16
+        && Marks::FLOOR_ACCEL as u16 == Fault::FloorAccel as u16
+        && Marks::SEAT_ACCEL as u16 == Fault::SeatAccel as u16
+        && Marks::TRAVEL as u16 == Fault::Travel as u16
+        && Marks::CURRENT as u16 == Fault::Current as u16
+        && Marks::SUPPLY as u16 == Fault::Supply as u16
+        && Marks::COIL_TEMPERATURE as u16 == Fault::CoilTemperature as u16
+);
+
 impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
@@ -281,98 +342,53 @@ impl State {
         marks: Marks,
         driven: bool,
     ) -> Output {
-        let near = |value: i32, last: i32, limit: &Limit| {
-            value.saturating_abs() <= limit.max
-                && value.saturating_sub(last).saturating_abs() <= limit.jump
-        };
-        let inside = |value: i32, band: (i32, i32)| value >= band.0 && value <= band.1;
         let first = !self.started;
         self.started = true;
-        let mut faults = Faults::default();
+
+        let r = readings;
+        let stuck = config.stuck_steps;
+        let floor = self.floor_accel.moves(r.floor_accel, stuck)
+            | self.floor_accel.near(r.floor_accel, &config.accel, first);
+        let seat = self.seat_accel.moves(r.seat_accel, stuck)
+            | self.seat_accel.near(r.seat_accel, &config.accel, first);
+        let travel = self.travel.near(r.travel, &config.travel, first);
+        let current = self.current.near(r.current, &config.current, first);
+        let current = if driven { current } else { 0 };
+        let bad = u16::from(marks.0 & SENSOR_MARKS)
+            | when_negative(floor, Fault::FloorAccel)
+            | when_negative(seat, Fault::SeatAccel)
+            | when_negative(travel, Fault::Travel)
+            | when_negative(current, Fault::Current)
+            | when_negative(config.supply.room(r.supply), Fault::Supply)
+            | when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature)
+            | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT;
+        self.coil_good = if bad & Fault::CoilTemperature as u16 == 0 {
+            r.coil_temperature
+        } else {
+            self.coil_good
+        };
 
         let in_order = first || sequence == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1);
+        let mut faults = Faults(self.debounce.step(bad, config.fault_steps));
         faults.set(
             Fault::Sequence,
             self.sequence.step(&config.sequence, !in_order),
         );
-        faults.set(
-            Fault::Late,
-            self.late.step(&config.late, marks.any_of(Marks::LATE)),
-        );
-        faults.set(
-            Fault::Output,
-            self.output
-                .step(marks.any_of(Marks::OUTPUT), config.fault_steps),
-        );
-        faults.set(
-            Fault::Supply,
-            self.supply.step(
-                marks.any_of(Marks::SUPPLY) || !inside(readings.supply, config.supply),
-                config.fault_steps,
-            ),
-        );
-
-        let mut check = |watch: &mut Watch,
-                         value: i32,
-                         limit: &Limit,
-                         stuck: u16,
-                         (fault, mark): (Fault, u8)| {
-            let believable =
-                !marks.any_of(mark) && near(value, if first { value } else { watch.last }, limit);
-            let (used, bad) = watch.step(value, believable, stuck, config.fault_steps);
-            faults.set(fault, bad);
-            used
-        };
-        let floor_accel = check(
-            &mut self.floor_accel,
-            readings.floor_accel,
-            &config.accel,
-            config.stuck_steps,
-            (Fault::FloorAccel, Marks::FLOOR_ACCEL),
-        );
-        let seat_accel = check(
-            &mut self.seat_accel,
-            readings.seat_accel,
-            &config.accel,
-            config.stuck_steps,
-            (Fault::SeatAccel, Marks::SEAT_ACCEL),
-        );
-        let travel = check(
-            &mut self.travel,
-            readings.travel,
-            &config.travel,
-            NEVER,
-            (Fault::Travel, Marks::TRAVEL),
-        );
-        let any = Limit {
-            max: i32::MAX,
-            jump: i32::MAX,
-        };
-        let current_limit = if driven { &config.current } else { &any };
-        let current = check(
-            &mut self.current,
-            readings.current,
-            current_limit,
-            NEVER,
-            (Fault::Current, Marks::CURRENT),
-        );
-        let (coil_temperature, hot) = self.coil.step(
-            readings.coil_temperature,
-            !marks.any_of(Marks::COIL_TEMPERATURE)
-                && inside(readings.coil_temperature, config.coil),
-            NEVER,
-            config.fault_steps,
-        );
-        faults.set(Fault::CoilTemperature, hot);
+        let late = marks.any_of(Marks::LATE);
+        faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {
-                floor_accel,
-                seat_accel,
-                travel,
-                current,
-                supply: readings.supply,
-                coil_temperature,
+                floor_accel: self
+                    .floor_accel
+                    .use_good(r.floor_accel, bad, Fault::FloorAccel),
+                seat_accel: self
+                    .seat_accel
+                    .use_good(r.seat_accel, bad, Fault::SeatAccel),
+                travel: self.travel.use_good(r.travel, bad, Fault::Travel),
+                current: self.current.use_good(r.current, bad, Fault::Current),
+                supply: r.supply,
+                coil_temperature: self.coil_good,
             },
             faults,
         }

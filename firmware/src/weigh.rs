@@ -8,7 +8,6 @@
 //! read only then. Units: tonnes, kilonewtons.
 
 use crate::check::{BuildError, positive, within};
-use crate::parameters::Timing;
 use shared_math::Scalar;
 
 /// Masses, preload and how fast they are learnt.
@@ -65,11 +64,11 @@ pub struct Config<S> {
 const GRAVITY_MPS2: f32 = 9.806_65;
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
+    /// Checks the parameters and makes the configuration for a step every `dt` seconds.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    pub fn build<S: Scalar>(&self, dt: f32) -> Result<Config<S>, BuildError> {
         positive("weigh.empty_mass_kg", self.empty_mass_kg)?;
         within(
             "weigh.mass_max_kg",
@@ -123,7 +122,6 @@ impl Parameters {
             16.0,
             "0 to 16 s",
         )?;
-        let dt = timing.step_s;
         Ok(Config {
             empty_mass: S::from_f32(self.empty_mass_kg * 1.0e-3),
             mass_max: S::from_f32(self.mass_max_kg * 1.0e-3),

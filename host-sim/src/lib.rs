@@ -5,6 +5,7 @@ pub mod design;
 pub mod exposure;
 pub mod floor;
 pub mod output;
+pub mod parameter_table;
 pub mod plant;
 pub mod report;
 pub mod ride;

@@ -362,34 +362,32 @@ fn run_in<S: Scalar>(
             switches.0 |= Switches::OCCUPANT;
         }
         let frame = sensors.sample(&truth_of(&plant, floor.accel_mps2), time, switches);
-        let drive = cycle.step(&frame);
+        let (drive, inside) = cycle.watch(&frame);
         let slot = k as usize % pipe.len();
         let acting = core::mem::replace(&mut pipe[slot], drive);
 
-        if let Some(inside) = cycle.inside() {
-            let inside = widen(inside);
-            let sample = Sample {
-                time_s: time,
-                floor,
-                seat_accel: plant.seat_accel(),
-                travel: plant.travel(),
-                travel_rate: plant.travel_rate(),
-                force: plant.force(),
-                current: plant.current(),
-                coil_c: plant.temperatures()[0],
-                mass_kg: config.seat_kg + plant.body().total_kg(),
-                preload_n: plant.preload(),
-                passive_accel: passive.seat_accel(),
-                passive_travel: passive.travel(),
-                passive_travel_rate: passive.travel_rate(),
-                frame,
-                drive,
-                inside,
-            };
-            books.push(&sample, plant.electrical_power(), k >= skip);
-            if !look(&sample) {
-                return Err(RideError::Interrupted);
-            }
+        let inside = inside.map(Scalar::to_f64);
+        let sample = Sample {
+            time_s: time,
+            floor,
+            seat_accel: plant.seat_accel(),
+            travel: plant.travel(),
+            travel_rate: plant.travel_rate(),
+            force: plant.force(),
+            current: plant.current(),
+            coil_c: plant.temperatures()[0],
+            mass_kg: config.seat_kg + plant.body().total_kg(),
+            preload_n: plant.preload(),
+            passive_accel: passive.seat_accel(),
+            passive_travel: passive.travel(),
+            passive_travel_rate: passive.travel_rate(),
+            frame,
+            drive,
+            inside,
+        };
+        books.push(&sample, plant.electrical_power(), k >= skip);
+        if !look(&sample) {
+            return Err(RideError::Interrupted);
         }
 
         let level = i8::from(acting.has(DriveFrame::LEVEL_UP))
@@ -410,11 +408,6 @@ fn run_in<S: Scalar>(
     }
     let real_time_factor = spec.seconds / clock.elapsed().as_secs_f64().max(1.0e-9);
     books.summary(spec, &plant, &passive, real_time_factor)
-}
-
-/// What the firmware thought, in double precision.
-fn widen<S: Scalar>(inside: &Inside<S>) -> Inside<f64> {
-    inside.map(Scalar::to_f64)
 }
 
 /// A second-order Butterworth high-pass by the bilinear rule, for the floor-velocity error.

@@ -31,6 +31,42 @@ impl Debounce {
     }
 }
 
+/// Sixteen conditions debounced at once, each as [`Debounce`] does, for the same number of steps.
+///
+/// The sixteen counts stand upright: bit `i` of each plane belongs to condition `i` (bit-sliced counters,
+/// textbook material), so that a step costs the same whatever it finds.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DebounceBits {
+    planes: [u32; PLANES],
+    stands: u32,
+}
+
+const PLANES: usize = 5;
+
+impl DebounceBits {
+    /// Most steps that can be counted.
+    pub const MOST: u16 = (1 << PLANES) - 1;
+
+    /// One step; returns which conditions stand. `steps` is 1 to [`Self::MOST`].
+    #[inline]
+    pub fn step(&mut self, seen: u16, steps: u16) -> u16 {
+        let differs = u32::from(seen) ^ self.stands;
+        let mut carry = differs;
+        let mut short = 0;
+        let mut wanted = u32::from(steps);
+        for plane in &mut self.planes {
+            let kept = *plane & differs;
+            *plane = kept ^ carry;
+            carry &= kept;
+            short |= *plane ^ 0_u32.wrapping_sub(wanted & 1);
+            wanted >>= 1;
+        }
+        self.stands ^= differs & !short;
+        // What has been reached begins anew; it agrees with what was seen, so the next step clears it.
+        self.stands as u16
+    }
+}
+
 /// Constants of [`Strikes`].
 #[derive(Clone, Copy, Debug)]
 pub struct StrikesConfig {

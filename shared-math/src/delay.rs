@@ -18,11 +18,7 @@ impl<S: Scalar, const N: usize> Delay<S, N> {
     /// Puts `x` in front and returns the value that falls out: `x` of `N` steps ago.
     #[inline(always)]
     pub fn step(&mut self, x: S) -> S {
-        let mut carry = x;
-        for slot in &mut self.past {
-            core::mem::swap(slot, &mut carry);
-        }
-        carry
+        push_front(&mut self.past, x)
     }
 
     /// The sum of the stored values.
@@ -30,4 +26,14 @@ impl<S: Scalar, const N: usize> Delay<S, N> {
     pub fn sum(&self) -> S {
         self.past.iter().fold(S::ZERO, |sum, &x| sum + x)
     }
+}
+
+/// Puts `first` in front and returns what falls out at the end.
+#[inline(always)]
+pub(crate) fn push_front<S: Scalar, const N: usize>(list: &mut [S; N], first: S) -> S {
+    let mut carry = first;
+    for slot in list {
+        core::mem::swap(slot, &mut carry);
+    }
+    carry
 }

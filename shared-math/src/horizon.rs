@@ -5,26 +5,51 @@
 //! limit. Of all accelerations, held over each interval, the one with the
 //! least integral of `u^2` (plus a penalty on what of the limit is broken) is
 //! the solution of a small convex program. Its dual has one unknown a time;
-//! [`Horizon::step`] improves them by Gauss-Seidel sweeps from where the last
-//! step left them and returns the acceleration of the first interval.
+//! [`Horizon::step`] improves every other one of them by Gauss-Seidel from where the last
+//! steps left them and returns the acceleration of the first interval. Two steps are a sweep.
 
-use crate::{Scalar, dot};
+use crate::{Scalar, dot_from};
+
+/// Which half of the times a step works on.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Turn {
+    /// The first, third, fifth ...
+    #[default]
+    Odd,
+    /// The second, fourth, sixth ...
+    Even,
+}
+
+impl Turn {
+    /// The other half.
+    #[must_use]
+    pub const fn other(self) -> Self {
+        match self {
+            Self::Odd => Self::Even,
+            Self::Even => Self::Odd,
+        }
+    }
+}
 
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
 pub struct HorizonConfig<S, const N: usize> {
-    /// Dual Hessian, scaled to a unit diagonal; zero there and in `couple`'s places.
-    hessian: [[S; N]; N],
-    /// Its element of each row that belongs to the unknown before (the last for the first).
-    couple: [S; N],
-    /// From position error to the scaled dual residual, 1/(scaled position).
-    weight: [S; N],
-    /// Limit on each residual, scaled.
-    edge: [S; N],
-    /// From the scaled duals to the first acceleration.
+    rows: [Row<S, N>; N],
+    /// From the scaled duals to the first acceleration, with the sign turned.
     first: [S; N],
-    /// The times, s.
-    tau: [S; N],
+}
+
+/// What belongs to one time.
+#[derive(Clone, Copy, Debug)]
+struct Row<S, const N: usize> {
+    /// The dual Hessian's row, scaled to a unit diagonal, which is left out, with the sign turned.
+    others: [S; N],
+    /// From position error to the scaled dual residual, 1/(scaled position).
+    weight: S,
+    /// Limit on the residual, scaled.
+    edge: S,
+    /// The time, s.
+    tau: S,
 }
 
 impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
@@ -59,29 +84,24 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
                 raw(j, k) * at(&diagonal, j) * at(&diagonal, k)
             }
         };
-        let before = |j: usize| if j == 0 { N.saturating_sub(1) } else { j - 1 };
         Self {
-            hessian: core::array::from_fn(|j| {
-                core::array::from_fn(|k| {
-                    S::from_f32(if j == k || k == before(j) {
-                        0.0
-                    } else {
-                        scaled(j, k)
-                    })
-                })
+            rows: core::array::from_fn(|j| Row {
+                others: core::array::from_fn(|k| S::from_f32(-scaled(j, k))),
+                weight: S::from_f32(at(&half, j)),
+                edge: S::from_f32(limit(j) * at(&half, j)),
+                tau: S::from_f32(h_s * (j as f32 + 1.0)),
             }),
-            couple: core::array::from_fn(|j| S::from_f32(scaled(j, before(j)))),
-            weight: half.map(S::from_f32),
-            edge: core::array::from_fn(|j| S::from_f32(limit(j) * at(&half, j))),
-            first: core::array::from_fn(|j| S::from_f32(effect(j, 0) / h_s * at(&twice, j))),
-            tau: core::array::from_fn(|j| S::from_f32(h_s * (j as f32 + 1.0))),
+            first: core::array::from_fn(|j| S::from_f32(-effect(j, 0) / h_s * at(&twice, j))),
         }
     }
 
-    /// The times of the horizon, s.
-    #[must_use]
-    pub const fn tau(&self) -> &[S; N] {
-        &self.tau
+    /// The times of one `turn` of the horizon, s, in order.
+    pub fn times(&self, turn: Turn) -> impl Iterator<Item = S> + '_ {
+        let skip = match turn {
+            Turn::Odd => 0,
+            Turn::Even => 1,
+        };
+        self.rows.iter().skip(skip).step_by(2).map(|row| row.tau)
     }
 }
 
@@ -102,38 +122,40 @@ impl<S: Scalar, const N: usize> Default for Horizon<S, N> {
 }
 
 impl<S: Scalar, const N: usize> Horizon<S, N> {
-    /// `sweeps` sweeps on the free motion `error[j]` (m): position less forecast at
-    /// `tau_j` if no acceleration acts. Returns the first acceleration, m/s^2.
+    /// Half a sweep, on the free motion `error[i]` (m): position less forecast at the times of this `turn`,
+    /// in order, if no acceleration acts. Returns the first acceleration, m/s^2.
     #[inline]
-    pub fn step(&mut self, config: &HorizonConfig<S, N>, error: &[S; N], sweeps: usize) -> S {
-        let mut residual = [S::ZERO; N];
-        for ((r, &e), &w) in residual.iter_mut().zip(error).zip(&config.weight) {
-            *r = e * w;
+    pub fn step<const HALF: usize>(
+        &mut self,
+        config: &HorizonConfig<S, N>,
+        turn: Turn,
+        error: &[S; HALF],
+    ) -> S {
+        const { assert!(N == 2 * HALF) };
+        // Each half with its own places in the arrays, known when it is compiled.
+        match turn {
+            Turn::Odd => self.improve::<HALF, 0>(config, error),
+            Turn::Even => self.improve::<HALF, 1>(config, error),
         }
-        // The newest unknown enters each residual last, so that the rest of the sum
-        // need not wait for it; it is stored one turn later.
-        let mut newest = self.dual.last().copied().unwrap_or(S::ZERO);
-        for _ in 0..sweeps {
-            let mut slot = N.saturating_sub(1);
-            for (j, (((row, &couple), &edge), &r)) in config
-                .hessian
-                .iter()
-                .zip(&config.couple)
-                .zip(&config.edge)
-                .zip(&residual)
-                .enumerate()
-            {
-                let rest = r - dot(row, &self.dual);
-                if let Some(stored) = self.dual.get_mut(slot) {
-                    *stored = newest;
+        dot_from(S::ZERO, &config.first, &self.dual)
+    }
+
+    #[inline(always)]
+    fn improve<const HALF: usize, const FIRST: usize>(
+        &mut self,
+        config: &HorizonConfig<S, N>,
+        error: &[S; HALF],
+    ) {
+        let mut dual = self.dual;
+        for (i, &e) in error.iter().enumerate() {
+            let j = 2 * i + FIRST;
+            if let Some(row) = config.rows.get(j) {
+                let rest = dot_from(e * row.weight, &row.others, &dual);
+                if let Some(dual) = dual.get_mut(j) {
+                    *dual = rest.dead_zone(row.edge);
                 }
-                newest = (rest - couple * newest).dead_zone(edge);
-                slot = j;
             }
         }
-        if let Some(stored) = self.dual.last_mut() {
-            *stored = newest;
-        }
-        -dot(&config.first, &self.dual)
+        self.dual = dual;
     }
 }

@@ -7,10 +7,11 @@
 //! stays stable in coarse arithmetic, where a recursive least-squares fit of
 //! the same order does not.
 //!
-//! One lattice stage is worked a step, so that the cost of a step hardly
-//! depends on where in the sampling interval it falls. `M` must exceed `P`.
+//! One lattice stage is worked a step; the steps that are left of the sampling interval are free for
+//! [`crate::Forecast`]. `M` must exceed `P`.
 
 use crate::Scalar;
+use crate::delay::push_front;
 
 /// Constants of a [`Lattice`].
 #[derive(Clone, Copy, Debug)]
@@ -47,12 +48,12 @@ impl<S: Scalar> LatticeConfig<S> {
     }
 }
 
-/// State of the adaptive lattice: order `P`, sampling interval `M` steps,
-/// `L = M * P` past values.
+/// State of the adaptive lattice: order `P`, sampling interval `M` steps.
 #[derive(Clone, Copy, Debug)]
-pub struct Lattice<S, const P: usize, const M: usize, const L: usize> {
-    past: [S; L],
-    newest: usize,
+pub struct Lattice<S, const P: usize, const M: usize> {
+    /// Past values of each phase of the interval, newest first.
+    past: [[S; P]; M],
+    recent: [S; P],
     phase: usize,
     forward: S,
     backward: S,
@@ -60,15 +61,25 @@ pub struct Lattice<S, const P: usize, const M: usize, const L: usize> {
     cross: [S; P],
     power: [S; P],
     building: [S; P],
-    coefficients: [S; P],
 }
 
-impl<S: Scalar, const P: usize, const M: usize, const L: usize> Default for Lattice<S, P, M, L> {
+/// What a step of a [`Lattice`] did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LatticeWork {
+    /// One stage.
+    Stage,
+    /// All stages are done: the coefficients are new.
+    Fresh,
+    /// Nothing but to store the value.
+    Rest,
+}
+
+impl<S: Scalar, const P: usize, const M: usize> Default for Lattice<S, P, M> {
     fn default() -> Self {
-        const { assert!(P >= 1 && M > P && L == M * P) };
+        const { assert!(P >= 1 && M > P) };
         Self {
-            past: [S::ZERO; L],
-            newest: 0,
+            past: [[S::ZERO; P]; M],
+            recent: [S::ZERO; P],
             phase: 0,
             forward: S::ZERO,
             backward: S::ZERO,
@@ -76,43 +87,43 @@ impl<S: Scalar, const P: usize, const M: usize, const L: usize> Default for Latt
             cross: [S::ZERO; P],
             power: [S::ZERO; P],
             building: [S::ZERO; P],
-            coefficients: [S::ZERO; P],
         }
     }
 }
 
-impl<S: Scalar, const P: usize, const M: usize, const L: usize> Lattice<S, P, M, L> {
+impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     /// Takes the newest value of the signal; called every step.
-    pub fn step(&mut self, config: &LatticeConfig<S>, x: S) {
+    #[inline]
+    pub fn step(&mut self, config: &LatticeConfig<S>, x: S) -> LatticeWork {
         let scaled = config.scale * x;
-        self.newest = if self.newest + 1 >= L {
-            0
-        } else {
-            self.newest + 1
-        };
-        if let Some(slot) = self.past.get_mut(self.newest) {
-            *slot = scaled;
+        if let Some(same_phase) = self.past.get_mut(self.phase) {
+            push_front(same_phase, scaled);
+            self.recent = *same_phase;
         }
         if self.phase == 0 {
             self.forward = scaled;
             self.backward = scaled;
         }
-        if self.phase < P {
+        let work = if self.phase < P {
             self.work_stage(config, self.phase);
+            LatticeWork::Stage
         } else if self.phase == P {
-            self.coefficients = self.building;
-        }
+            LatticeWork::Fresh
+        } else {
+            LatticeWork::Rest
+        };
         self.phase = if self.phase + 1 >= M {
             0
         } else {
             self.phase + 1
         };
+        work
     }
 
-    /// The coefficients `a1 ... aP` now in use.
+    /// The coefficients `a1 ... aP`; whole from [`LatticeWork::Fresh`] until the next stage is worked.
     #[must_use]
     pub const fn coefficients(&self) -> &[S; P] {
-        &self.coefficients
+        &self.building
     }
 
     fn work_stage(&mut self, config: &LatticeConfig<S>, m: usize) {
@@ -150,36 +161,9 @@ impl<S: Scalar, const P: usize, const M: usize, const L: usize> Lattice<S, P, M,
         self.backward = b - k * f;
     }
 
-    /// The expected change of the signal's integral over the next `N` intervals
-    /// of `per` samples each (trapezoid rule; `interval_s` is the time between
-    /// samples times the inverse of the configuration's scale):
-    /// `out[j] = integral over (j + 1) * per * M` steps from now.
-    pub fn forecast_integral<const N: usize>(&self, per: usize, interval: S) -> [S; N] {
-        let mut recent = [S::ZERO; P];
-        let mut at = self.newest;
-        for slot in &mut recent {
-            *slot = self.past.get(at).copied().unwrap_or(S::ZERO);
-            at = if at >= M { at - M } else { at + L - M };
-        }
-        let half = interval * S::from_q24(1 << 23);
-        let mut sum = S::ZERO;
-        let mut out = [S::ZERO; N];
-        for slot in &mut out {
-            for _ in 0..per {
-                let last = recent.first().copied().unwrap_or(S::ZERO);
-                // Oldest first: only the last term waits for the value before.
-                let mut next = S::ZERO;
-                for (&a, &x) in self.coefficients.iter().zip(&recent).rev() {
-                    next = next + a * x;
-                }
-                recent = core::array::from_fn(|i| {
-                    i.checked_sub(1)
-                        .map_or(next, |i| recent.get(i).copied().unwrap_or(next))
-                });
-                sum = sum + half * (last + next);
-            }
-            *slot = sum;
-        }
-        out
+    /// The newest value and those one, two ... sampling intervals before it, scaled.
+    #[must_use]
+    pub const fn recent(&self) -> &[S; P] {
+        &self.recent
     }
 }

@@ -27,17 +27,8 @@ impl Q24 {
 /// The count of 2^-24 nearest to `x`, saturating; zero for NaN.
 #[must_use]
 pub fn q24_from_f32(x: f32) -> i32 {
-    <f32 as Scalar>::to_q24(x)
-}
-
-/// `count * gain`, where `gain` is a count of 2^-24 with `shift` extra
-/// fractional bits; saturating, rounded to nearest. All integer.
-#[must_use]
-pub const fn q24_scale(count: i32, gain: i32, shift: u32) -> i32 {
-    let shift = if shift > 32 { 32 } else { shift };
-    let product = count as i64 * gain as i64;
-    let half = if shift == 0 { 0 } else { 1_i64 << (shift - 1) };
-    saturate((product + half) >> shift)
+    // A cast saturates and gives zero for NaN.
+    libm::roundf(x * 16_777_216.0) as i32
 }
 
 const fn saturate(x: i64) -> i32 {
@@ -88,12 +79,7 @@ impl Scalar for Q24 {
     const ONE: Self = Self(I8F24::ONE);
 
     fn from_f32(x: f32) -> Self {
-        let x = if x.is_nan() {
-            0.0
-        } else {
-            x.limit(-200.0, 200.0)
-        };
-        Self(I8F24::saturating_from_num(x))
+        Self::from_bits(q24_from_f32(x))
     }
     fn to_f64(self) -> f64 {
         self.0.to_num()

@@ -32,7 +32,7 @@ pub trait Scalar:
     /// The value `bits * 2^-24`: how calibrated sensor readings enter the law.
     fn from_q24(bits: i32) -> Self;
 
-    /// The value as a count of `2^-24`, saturating: how commands leave the law.
+    /// The value as a count of `2^-24`, saturating, cut off toward zero: how commands leave the law.
     fn to_q24(self) -> i32;
 
     /// `x` when `a >= b`, else `y`; `y` when the comparison has no answer.
@@ -81,12 +81,12 @@ pub trait Scalar:
     /// What of the value lies outside `[-edge, edge]`; zero inside.
     #[inline(always)]
     fn dead_zone(self, edge: Self) -> Self {
-        (self - edge).max(Self::ZERO) + (self + edge).min(Self::ZERO)
+        self - self.limit(-edge, edge)
     }
 }
 
 macro_rules! float_scalar {
-    ($t:ty, $sqrt:path, $whole:expr) => {
+    ($t:ty, $sqrt:path) => {
         impl Scalar for $t {
             const ZERO: Self = 0.0;
             const ONE: Self = 1.0;
@@ -104,12 +104,8 @@ macro_rules! float_scalar {
             }
             #[inline(always)]
             fn to_q24(self) -> i32 {
-                // A cast saturates and gives zero for NaN; adding half makes it round,
-                // where the value still has a fraction.
-                let scaled = self * 16_777_216.0;
-                let half = if scaled >= 0.0 { 0.5 } else { -0.5 };
-                let fraction = scaled < $whole && scaled > -$whole;
-                (if fraction { scaled + half } else { scaled }) as i32
+                // A cast saturates and gives zero for NaN.
+                (self * 16_777_216.0) as i32
             }
             #[inline(always)]
             fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self {
@@ -131,6 +127,5 @@ macro_rules! float_scalar {
     };
 }
 
-// Values of this size and above are whole numbers.
-float_scalar!(f32, libm::sqrtf, 8_388_608.0);
-float_scalar!(f64, libm::sqrt, 4_503_599_627_370_496.0);
+float_scalar!(f32, crate::root::sqrt);
+float_scalar!(f64, libm::sqrt);

@@ -29,7 +29,8 @@ fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimat
         floor_bias: zero,
         seat_bias: zero,
         travel_innovation: zero,
-        floor_ahead: [zero; estimate::TIMES],
+        turn: shared_math::Turn::Odd,
+        floor_ahead: [zero; estimate::TIMES / 2],
         finite: true,
     }
 }

@@ -14,8 +14,11 @@ fn parameters() -> Parameters {
 }
 
 fn expected(channel: &Channel, raw: i32) -> f64 {
-    let exact = f64::from(raw - channel.zero_counts) * f64::from(channel.per_count) * PER_UNIT;
-    exact.clamp(f64::from(i32::MIN), f64::from(i32::MAX))
+    // The last whole count within 127.9 units, at most 131071: the sum of two 16-bit ranges.
+    let end = (127.9 / channel.per_count.abs()).min(131_071.0) as i32;
+    f64::from((raw - channel.zero_counts).clamp(-end, end))
+        * f64::from(channel.per_count)
+        * PER_UNIT
 }
 
 /// Readings of a frame whose fields all hold one raw value.
@@ -43,7 +46,7 @@ fn uniform(channel: Channel) -> Parameters {
     }
 }
 
-fn exact_for_every_count(p: &Parameters) -> f64 {
+fn near_for_every_count(p: &Parameters) -> f64 {
     let config = p.build().expect("a configuration");
     let mut worst = 0.0_f64;
     for raw in i16::MIN..=i16::MAX {
@@ -58,8 +61,9 @@ fn exact_for_every_count(p: &Parameters) -> f64 {
             (&p.coil_temperature, r.coil_temperature, wide),
         ] {
             let error = (f64::from(reading) - expected(channel, raw)).abs();
+            // Half a count, and 6.2e-5 of the reading: half of a gain of at least 2^13 counts.
             assert!(
-                error <= 1.0,
+                error <= 0.5 + 6.2e-5 * f64::from(reading).abs(),
                 "{channel:?} at {raw}: {reading}, off by {error}"
             );
             worst = worst.max(error);
@@ -68,20 +72,21 @@ fn exact_for_every_count(p: &Parameters) -> f64 {
     worst
 }
 
-/// Every count of every channel of the default rig, to half a count of 2^-24.
+/// Every count of every channel of the default rig; a reading errs less than a hundredth of the 0.5 %
+/// scale error that its best sensor has.
 #[test]
-fn default_rig_is_exact() {
-    let worst = exact_for_every_count(&parameters());
-    assert!(worst <= 0.5, "{worst}");
+fn default_rig() {
+    let worst = near_for_every_count(&parameters());
+    assert!(worst <= 127.9 * 16_777_216.0 * 5e-5, "{worst}");
 }
 
 /// Scales from ten micro-units to a unit a count, zeros at both ends of the converter, both polarities.
 #[test]
-fn other_scales_are_exact_to_a_count() {
+fn other_scales() {
     for per_count in [1.0e-5, 1.7e-5, 2.5e-4, 0.001_7, 0.033, 0.1, 1.0] {
         for zero_counts in [0, 1, -777, 2048, 32_768, 65_535, -32_768] {
             for sign in [1.0, -1.0] {
-                exact_for_every_count(&uniform(Channel {
+                near_for_every_count(&uniform(Channel {
                     zero_counts,
                     per_count: sign * per_count,
                 }));
@@ -117,7 +122,7 @@ fn polarity() {
     }
 }
 
-/// Beyond 128 units the reading stays at the end of the range; it never wraps.
+/// Beyond 127.9 units the reading stays at the last whole count; it never wraps.
 #[test]
 fn saturation() {
     let config = uniform(Channel {
@@ -126,12 +131,14 @@ fn saturation() {
     })
     .build()
     .expect("a configuration");
-    assert_eq!(of(&config, 127).travel, 127 << 24);
-    assert_eq!(of(&config, 128).travel, i32::MAX);
-    assert_eq!(of(&config, i16::MAX).travel, i32::MAX);
-    assert_eq!(of(&config, -128).travel, i32::MIN);
-    assert_eq!(of(&config, i16::MIN).travel, i32::MIN);
-    assert_eq!(of(&config, -1).supply, i32::MAX, "the supply is unsigned");
+    let end = 127 << 24;
+    assert_eq!(of(&config, 126).travel, 126 << 24);
+    assert_eq!(of(&config, 127).travel, end);
+    assert_eq!(of(&config, 128).travel, end);
+    assert_eq!(of(&config, i16::MAX).travel, end);
+    assert_eq!(of(&config, -128).travel, -end);
+    assert_eq!(of(&config, i16::MIN).travel, -end);
+    assert_eq!(of(&config, -1).supply, end, "the supply is unsigned");
 }
 
 /// Each field goes to its own reading and to no other.
@@ -162,9 +169,9 @@ fn channels_are_not_mixed() {
 
 /// The finest scales that `build` takes.
 #[test]
-fn finest_scales_are_exact_to_a_count() {
+fn finest_scales() {
     for per_count in [1.0e-6, 3.3e-6, -1.0e-6, -7.0e-6] {
-        exact_for_every_count(&uniform(Channel {
+        near_for_every_count(&uniform(Channel {
             zero_counts: 0,
             per_count,
         }));

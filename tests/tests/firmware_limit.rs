@@ -5,7 +5,7 @@ use firmware::Timing;
 use firmware::estimate;
 use firmware::limit::{Config, Input, Output, Parameters, State};
 use host_sim::rig::Rig;
-use shared_math::{Q24, Scalar};
+use shared_math::{Q24, Scalar, Turn};
 
 fn parameters() -> (Parameters, Timing) {
     let rig = Rig::default_machine().expect("the default rig");
@@ -68,7 +68,8 @@ impl Asked {
             floor_bias: S::ZERO,
             seat_bias: S::ZERO,
             travel_innovation: S::ZERO,
-            floor_ahead: [S::ZERO; estimate::TIMES],
+            turn: Turn::Odd,
+            floor_ahead: [S::ZERO; estimate::TIMES / 2],
             finite: true,
         };
         state.step(
@@ -245,7 +246,8 @@ fn no_authority_no_current() {
         floor_bias: 0.0,
         seat_bias: 0.0,
         travel_innovation: 0.0,
-        floor_ahead: [0.0; estimate::TIMES],
+        turn: Turn::Odd,
+        floor_ahead: [0.0; estimate::TIMES / 2],
         finite: true,
     };
     let out = state.step(

@@ -58,15 +58,15 @@ fn answers<S: Scalar>(frames: &[SensorFrame]) -> Vec<(DriveFrame, Look)> {
     frames
         .iter()
         .map(|frame| {
-            let drive = cycle.step(frame);
-            let inside = cycle.inside().expect("a step was made").map(Scalar::to_f64);
+            let (drive, inside) = cycle.watch(frame);
+            let inside = inside.map(Scalar::to_f64);
             let motion = &inside.motion;
             let look = [
                 motion.floor_velocity,
                 motion.travel_rate,
                 motion.floor_bias,
                 motion.seat_bias,
-                motion.floor_ahead[firmware::estimate::TIMES - 1],
+                motion.floor_ahead[firmware::estimate::TIMES / 2 - 1],
                 inside.wanted,
                 inside.permitted,
                 f64::from(drive.current_command) * 0.005,

@@ -3,7 +3,7 @@
 use serde_json::Value;
 use shared_math::{
     Bounds, Debounce, Delay, Horizon, HorizonConfig, Lag, Observer, ObserverGains, Q24, RangeError,
-    Scalar,
+    Scalar, Turn,
 };
 use std::f64::consts::TAU;
 
@@ -165,9 +165,24 @@ fn horizon<S: Scalar>(case: &Value, h: f64, sweeps: usize) -> f64 {
     );
     let list = numbers(&case["error"]);
     let error: [S; N] = core::array::from_fn(|j| S::from_f32(list[j] as f32));
-    Horizon::<S, N>::default()
-        .step(&config, &error, sweeps)
-        .to_f64()
+    sweeps_of(&mut Horizon::default(), &config, &error, sweeps).to_f64()
+}
+
+/// Whole sweeps, two half ones each.
+fn sweeps_of<S: Scalar>(
+    horizon: &mut Horizon<S, N>,
+    config: &HorizonConfig<S, N>,
+    error: &[S; N],
+    sweeps: usize,
+) -> S {
+    let half = |first: usize| -> [S; N / 2] { core::array::from_fn(|i| error[2 * i + first]) };
+    let (odd, even) = (half(0), half(1));
+    let mut first = S::ZERO;
+    for _ in 0..sweeps {
+        let _ = horizon.step(config, Turn::Odd, &odd);
+        first = horizon.step(config, Turn::Even, &even);
+    }
+    first
 }
 
 /// The converged duals against the optimum of the quadratic program by scipy (SLSQP on the primal and
@@ -208,21 +223,28 @@ fn horizon_against_quadratic_program() {
     assert!(short <= 2, "{short}");
 }
 
-/// One time: u = -(e -+ limit) / (G (1 + softness)) outside, G = h^2 / 2, and nothing inside;
-/// the last time has the far limit.
+/// One time outside: u = -(e -+ limit) / (G (1 + softness)) with G = h^2 / 2 / 2 ... for the first of two times,
+/// whose effect is h^2 / 2 and whose dual Hessian h^3 / 4; nothing inside. The softness is a share of the last
+/// time's Hessian, h^3 (9 + 1) / 4, and the limit is half-way to the far one.
 #[test]
 fn horizon_of_one_time() {
-    let (h, limit, softness) = (0.1_f32, 0.04_f32, 0.01_f32);
-    let config = HorizonConfig::<f64, 1>::new(h, 0.07, limit, softness);
-    for (error, outside) in [(0.03, 0.0), (0.06, 0.02), (-0.10, -0.06)] {
-        let u = Horizon::default().step(&config, &[error], 3);
-        let closed = -outside / (0.5 * 0.01 * 1.01);
+    let (h, near, far, softness) = (0.1_f32, 0.05_f32, 0.03_f32, 0.01_f32);
+    let config = HorizonConfig::<f64, 2>::new(h, near, far, softness);
+    let limit = 0.04;
+    for error in [0.03, 0.06, -0.10_f64] {
+        let outside = error.signum() * (error.abs() - limit).max(0.0);
+        let u = Horizon::default().step(&config, Turn::Odd, &[error]);
+        let (effect, hessian) = (0.5 * 0.01, 0.25 * 0.001);
+        let dual = outside / (hessian + 0.01 * 10.0 * hessian);
+        let closed = -dual * effect / 0.1;
         assert!(
             (u - closed).abs() < 1e-5 * closed.abs().max(1.0),
             "{u} {closed}"
         );
     }
-    assert!((config.tau()[0] - 0.1).abs() < 1e-8);
+    let times = |turn| config.times(turn).collect::<Vec<_>>();
+    assert!((times(Turn::Odd)[0] - 0.1).abs() < 1e-8);
+    assert!((times(Turn::Even)[0] - 0.2).abs() < 1e-8);
 }
 
 /// Properties of the optimum: nothing to do inside the limit, mirror images, and warm starts reach
@@ -231,16 +253,16 @@ fn horizon_of_one_time() {
 fn horizon_is_odd_and_rests_inside() {
     let config = HorizonConfig::<f64, N>::new(0.05, 0.04, 0.04, 1.0e-3);
     let inside: [f64; N] = core::array::from_fn(|j| 0.0399 * (j as f64).cos());
-    assert!(Horizon::default().step(&config, &inside, 50) == 0.0);
+    assert!(sweeps_of(&mut Horizon::default(), &config, &inside, 50) == 0.0);
     let error: [f64; N] = core::array::from_fn(|j| 0.09 * (0.6 * j as f64 + 0.2).sin());
-    let u = Horizon::default().step(&config, &error, 20_000);
-    let mirrored = Horizon::default().step(&config, &error.map(|e| -e), 20_000);
+    let u = sweeps_of(&mut Horizon::default(), &config, &error, 20_000);
+    let mirrored = sweeps_of(&mut Horizon::default(), &config, &error.map(|e| -e), 20_000);
     assert!(u.abs() > 0.1 && u == -mirrored);
     let mut warm = Horizon::default();
-    let _ = warm.step(&config, &error.map(|e| -2.0 * e), 100);
+    let _ = sweeps_of(&mut warm, &config, &error.map(|e| -2.0 * e), 100);
     let mut from_elsewhere = 0.0;
     for _ in 0..10_000 {
-        from_elsewhere = warm.step(&config, &error, 2);
+        from_elsewhere = sweeps_of(&mut warm, &config, &error, 2);
     }
     assert!(
         (from_elsewhere - u).abs() < 1e-9 * u.abs(),

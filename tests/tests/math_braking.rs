@@ -44,7 +44,8 @@ fn motion<S: Scalar>(travel: f64, rate: f64, floor: f64) -> Output<S> {
         floor_bias: S::ZERO,
         seat_bias: S::ZERO,
         travel_innovation: S::ZERO,
-        floor_ahead: [S::ZERO; firmware::estimate::TIMES],
+        turn: shared_math::Turn::Odd,
+        floor_ahead: [S::ZERO; firmware::estimate::TIMES / 2],
         finite: true,
     }
 }

@@ -2,7 +2,7 @@
 
 use proptest::prelude::{ProptestConfig, any};
 use proptest::{prop_assert, prop_assert_eq, proptest};
-use shared_math::{Q24, Scalar, q24_from_f32, q24_scale, trig};
+use shared_math::{Q24, Scalar, q24_from_f32, trig};
 
 /// Same cases in every run.
 fn fixed_seed(cases: u32) -> ProptestConfig {
@@ -116,13 +116,6 @@ proptest! {
             prop_assert!((x.div(y).to_f64() - p / q).abs() <= count);
         }
         prop_assert!((x.sqrt().to_f64() - p.max(0.0).sqrt()).abs() <= count);
-    }
-
-    /// `count * gain` with extra fractional bits, rounded to nearest.
-    #[test]
-    fn scaling_of_counts(count in any::<i32>(), gain in any::<i32>(), shift in 0_u32..=40) {
-        let exact = rounded(i128::from(count) * i128::from(gain), shift.min(32));
-        prop_assert_eq!(q24_scale(count, gain, shift), saturate(exact));
     }
 
     /// Readings enter and commands leave every arithmetic as the same count.

@@ -225,13 +225,9 @@ impl Machine {
         let frame = self
             .sensors
             .sample(&truth(&self.plant, floor.0), time_s, Switches(switches));
-        let drive = self.cycle.step(&frame);
+        let (drive, inside) = self.cycle.watch(&frame);
         let acting = core::mem::replace(&mut self.acting, drive);
-        let inside = self
-            .cycle
-            .inside()
-            .expect("a step was made")
-            .map(Scalar::to_f64);
+        let inside = inside.map(Scalar::to_f64);
         let seen = Seen {
             time_s,
             seat_accel: self.plant.seat_accel(),
