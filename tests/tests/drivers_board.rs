@@ -1,0 +1,431 @@
+//! A whole board of drivers under the task: buses that fail, are late or send anything. The machine
+//! and its parts are invented.
+
+mod drivers_support;
+
+use core::convert::Infallible;
+use core::num::NonZeroU16;
+use drivers_support::{ACCELEROMETER, Bus, ENCODER, accelerometer_answer, encoder_answer};
+use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
+use embedded_hal::{pwm, spi};
+use firmware::drivers::{
+    Accelerometer, Active, AnalogInputs, Antivalent, Clock, Contact, DriverError, Encoder, Inputs,
+    Output, Outputs, Parts, PwmCurrent, SeatBoard, Watchdog,
+};
+use firmware::{Board, DriveFrame, Fault, Faults, Marks, Mode, Parameters, Switches, Tally, Task};
+use host_sim::design;
+use host_sim::rig::Rig;
+use proptest::prelude::{ProptestConfig, any};
+use proptest::{collection, proptest};
+use std::cell::RefCell;
+use std::collections::VecDeque;
+use std::rc::Rc;
+
+fn parameters() -> Parameters {
+    design::parameters(&Rig::default_machine().expect("the default rig")).expect("parameters")
+}
+
+/// What the parts share: time, pins, and what each bus is to do.
+#[derive(Default)]
+struct World {
+    now_us: u32,
+    noise: u32,
+    travel: i16,
+    floor_fails: bool,
+    floor_stuck: bool,
+    travel_fails: bool,
+    analog_fails: bool,
+    /// How long the floor sensor's bus waits before it gives up.
+    bound_us: u32,
+    /// Bytes that replace whatever the buses answer, while there are any.
+    bytes: VecDeque<u8>,
+    any_bytes: bool,
+    duty: u16,
+    enable: bool,
+    damp: bool,
+    refreshes: u32,
+}
+
+type Shared = Rc<RefCell<World>>;
+
+impl World {
+    /// A small reading, never the same for long.
+    fn noise(&mut self) -> i16 {
+        self.noise = self
+            .noise
+            .wrapping_mul(1_664_525)
+            .wrapping_add(1_013_904_223);
+        (self.noise >> 24) as i16 % 11 - 5
+    }
+
+    fn replaced(&mut self, answer: Vec<u8>) -> Vec<u8> {
+        if !self.any_bytes {
+            return answer;
+        }
+        let mut byte = |b: u8| self.bytes.pop_front().unwrap_or(b);
+        answer.into_iter().map(&mut byte).collect()
+    }
+
+    fn accelerometer(&mut self, out: &[u8], ready: bool) -> Vec<u8> {
+        let answer = match out {
+            [0x8F] => vec![0x5A],
+            [0xA0] => accelerometer_answer(self.noise(), ready),
+            _ => vec![],
+        };
+        self.replaced(answer)
+    }
+}
+
+struct Pin(Shared, fn(&mut World) -> &mut bool);
+
+impl ErrorType for Pin {
+    type Error = Infallible;
+}
+
+impl OutputPin for Pin {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        *(self.1)(&mut self.0.borrow_mut()) = false;
+        Ok(())
+    }
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        *(self.1)(&mut self.0.borrow_mut()) = true;
+        let world = self.0.borrow();
+        assert!(!(world.enable && world.damp));
+        Ok(())
+    }
+}
+
+struct Idle;
+
+impl ErrorType for Idle {
+    type Error = Infallible;
+}
+
+impl OutputPin for Idle {
+    fn set_low(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+    fn set_high(&mut self) -> Result<(), Infallible> {
+        Ok(())
+    }
+}
+
+struct Level(bool);
+
+impl ErrorType for Level {
+    type Error = Infallible;
+}
+
+impl InputPin for Level {
+    fn is_high(&mut self) -> Result<bool, Infallible> {
+        Ok(self.0)
+    }
+    fn is_low(&mut self) -> Result<bool, Infallible> {
+        Ok(!self.0)
+    }
+}
+
+struct Rest(Shared);
+
+impl pwm::ErrorType for Rest {
+    type Error = Infallible;
+}
+
+impl pwm::SetDutyCycle for Rest {
+    fn max_duty_cycle(&self) -> u16 {
+        10_000
+    }
+    fn set_duty_cycle(&mut self, duty: u16) -> Result<(), Infallible> {
+        self.0.borrow_mut().duty = duty;
+        Ok(())
+    }
+}
+
+impl AnalogInputs for Rest {
+    fn current(&mut self) -> Result<i16, DriverError> {
+        self.supply().map(|_| 0)
+    }
+    fn supply(&mut self) -> Result<u16, DriverError> {
+        if self.0.borrow().analog_fails {
+            return Err(DriverError::Analog);
+        }
+        Ok(4800)
+    }
+    fn coil_temperature(&mut self) -> Result<i16, DriverError> {
+        self.supply().map(|_| 250)
+    }
+}
+
+impl Clock for Rest {
+    fn period(&mut self) -> u32 {
+        self.0.borrow().now_us / 1000
+    }
+}
+
+impl Watchdog for Rest {
+    fn refresh(&mut self) {
+        self.0.borrow_mut().refreshes += 1;
+    }
+}
+
+/// A still, healthy machine of real drivers.
+fn board() -> (impl Board + Errors, Shared) {
+    let world = Shared::default();
+    let contact = |high| Contact {
+        pin: Level(high),
+        active: Active::High,
+    };
+    let w = world.clone();
+    let floor = Bus(move |out: &[u8], _| {
+        let mut w = w.borrow_mut();
+        if w.floor_fails {
+            w.now_us += w.bound_us;
+            return Err(spi::ErrorKind::Other);
+        }
+        let ready = !w.floor_stuck;
+        Ok(w.accelerometer(out, ready))
+    });
+    let w = world.clone();
+    let seat = Bus(move |out: &[u8], _| Ok(w.borrow_mut().accelerometer(out, true)));
+    let w = world.clone();
+    let travel = Bus(move |_: &[u8], _| {
+        let mut w = w.borrow_mut();
+        if w.travel_fails {
+            return Err(spi::ErrorKind::Other);
+        }
+        let answer = encoder_answer(w.travel);
+        Ok(w.replaced(answer))
+    });
+    let rest = || Rest(world.clone());
+    let output = |pin, active| Output { pin, active };
+    let full = NonZeroU16::new(20_000).expect("not zero");
+    let outputs = Outputs::new(
+        PwmCurrent::new(rest(), full, false),
+        output(Pin(world.clone(), |w| &mut w.enable), Active::High),
+        output(Pin(world.clone(), |w| &mut w.damp), Active::High),
+        Output {
+            pin: Idle,
+            active: Active::High,
+        },
+        Output {
+            pin: Idle,
+            active: Active::High,
+        },
+    );
+    let board = SeatBoard::start(Parts {
+        floor_accel: Accelerometer::new(floor, ACCELEROMETER).expect("a layout"),
+        seat_accel: Accelerometer::new(seat, ACCELEROMETER).expect("a layout"),
+        travel: Encoder::new(travel, ENCODER).expect("a layout"),
+        analog: rest(),
+        inputs: Inputs::new(
+            Antivalent {
+                normally_open: contact(true),
+                normally_closed: contact(false),
+            },
+            contact(true),
+            contact(true),
+        ),
+        outputs,
+        clock: rest(),
+        watchdog: rest(),
+    });
+    assert_eq!(*board.errors(), firmware::drivers::DriverErrors::default());
+    (board, world)
+}
+
+/// The errors of a board whose type has no name here.
+trait Errors {
+    fn floor_error(&self) -> Option<DriverError>;
+}
+
+impl<F, S, T, A, I, O, C, W> Errors for SeatBoard<F, S, T, A, I, O, C, W>
+where
+    F: firmware::drivers::CountSensor,
+    S: firmware::drivers::CountSensor,
+    T: firmware::drivers::CountSensor,
+    O: firmware::drivers::DriveOutputs,
+{
+    fn floor_error(&self) -> Option<DriverError> {
+        self.errors().floor_accel
+    }
+}
+
+fn tick(task: &mut Task<f32>, board: &mut impl Board, world: &Shared) -> DriveFrame {
+    let drive = task.tick(board);
+    // To the beginning of the next period.
+    let mut w = world.borrow_mut();
+    w.now_us = (w.now_us / 1000 + 1) * 1000;
+    drive
+}
+
+fn active() -> (Task<f32>, impl Board + Errors, Shared) {
+    let (mut board, world) = board();
+    let mut task = Task::start(&mut board, &parameters()).expect("a task");
+    for _ in 0..3000 {
+        tick(&mut task, &mut board, &world);
+    }
+    assert_eq!(task.cycle().mode(), Mode::Active);
+    assert_eq!(task.tally(), Tally::default());
+    let w = world.borrow();
+    assert!(w.enable && !w.damp && w.refreshes == 3000);
+    drop(w);
+    (task, board, world)
+}
+
+/// Bus, ready bit and analog inputs that fail from some tick on: the seat damps with that sensor's
+/// fault in the stated step, the tally counts every sample, the pins and the duty are safe.
+#[test]
+fn a_sensor_that_fails_ends_in_damping() {
+    type Break = fn(&mut World);
+    let cases: [(Break, &[Fault]); 4] = [
+        (|w| w.floor_fails = true, &[Fault::FloorAccel]),
+        (|w| w.floor_stuck = true, &[Fault::FloorAccel]),
+        (|w| w.travel_fails = true, &[Fault::Travel]),
+        (
+            |w| w.analog_fails = true,
+            &[Fault::Current, Fault::Supply, Fault::CoilTemperature],
+        ),
+    ];
+    for (fail, faults) in cases {
+        let (mut task, mut board, world) = active();
+        fail(&mut world.borrow_mut());
+        let stated = parameters().vet.fault_steps;
+        for n in 1..=stated {
+            let drive = tick(&mut task, &mut board, &world);
+            let w = world.borrow();
+            let over = n == stated;
+            for fault in faults {
+                assert_eq!(Faults(drive.faults).has(*fault), over, "{fault:?} {n}");
+            }
+            assert_eq!((w.enable, w.damp), (!over, over), "{faults:?} {n}");
+            if over {
+                assert_eq!(w.duty, 5000);
+            }
+        }
+        assert_eq!(task.cycle().mode(), Mode::Fault);
+        assert_eq!(task.tally().sensor_errors, u32::from(stated));
+        for _ in 0..500 {
+            let drive = tick(&mut task, &mut board, &world);
+            assert_eq!(drive.outputs, DriveFrame::DAMP);
+        }
+        assert_eq!(task.tally().sensor_errors, u32::from(stated) + 500);
+        let w = world.borrow();
+        let expected = match (w.floor_fails, w.floor_stuck) {
+            (true, _) => Some(DriverError::Spi(spi::ErrorKind::Other)),
+            (_, true) => Some(DriverError::NotReady),
+            _ => None,
+        };
+        assert_eq!(board.floor_error(), expected);
+    }
+}
+
+/// One bad reading fewer than makes a fault, away from mid travel: the first good reading
+/// afterwards is not taken for a jump, because the mark stands beside the last good count.
+#[test]
+fn a_short_failure_is_borne() {
+    let (mut task, mut board, world) = active();
+    // 30 mm up in steps below the largest believable change of 4 mm, too slowly for a jump.
+    for _ in 0..3 {
+        world.borrow_mut().travel_fails = true;
+        for _ in 1..parameters().vet.fault_steps {
+            let drive = tick(&mut task, &mut board, &world);
+            assert_eq!(drive.faults, 0);
+        }
+        world.borrow_mut().travel_fails = false;
+        let drive = tick(&mut task, &mut board, &world);
+        assert_eq!((drive.faults, drive.has(DriveFrame::ENABLE)), (0, true));
+    }
+}
+
+/// The count beside a mark is the last good one.
+#[test]
+fn a_mark_stands_beside_the_last_good_count() {
+    let (mut board, world) = board();
+    world.borrow_mut().travel = 1500;
+    let good = board.sample();
+    assert_eq!((good.travel, good.marks), (1500, Marks(0)));
+    let all = Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT;
+    assert_eq!(good.switches, Switches(all));
+    world.borrow_mut().travel_fails = true;
+    world.borrow_mut().floor_fails = true;
+    world.borrow_mut().analog_fails = true;
+    let bad = board.sample();
+    let marks = Marks::FLOOR_ACCEL
+        | Marks::TRAVEL
+        | Marks::CURRENT
+        | Marks::SUPPLY
+        | Marks::COIL_TEMPERATURE;
+    assert_eq!(bad.marks, Marks(marks));
+    assert_eq!(
+        (
+            bad.travel,
+            bad.floor_accel,
+            bad.supply,
+            bad.coil_temperature
+        ),
+        (1500, good.floor_accel, 4800, 250)
+    );
+}
+
+/// A bus that gives up in time costs nothing but its reading. One whose bound is longer than
+/// the period makes the answers late too: the watchdog is not refreshed then.
+#[test]
+fn transfers_that_time_out() {
+    for (bound_us, late) in [(300, false), (1200, true)] {
+        let (mut task, mut board, world) = active();
+        world.borrow_mut().bound_us = bound_us;
+        world.borrow_mut().floor_fails = true;
+        let before = world.borrow().refreshes;
+        for _ in 0..parameters().vet.fault_steps {
+            tick(&mut task, &mut board, &world);
+        }
+        let steps = u32::from(parameters().vet.fault_steps);
+        let tally = task.tally();
+        assert_eq!(tally.sensor_errors, steps);
+        assert_eq!(tally.late, if late { steps } else { 0 });
+        let refreshed = world.borrow().refreshes - before;
+        assert_eq!(refreshed, if late { 0 } else { steps });
+        assert!(world.borrow().damp && !world.borrow().enable);
+    }
+}
+
+/// A sensor that is another part, or dead, at the start: no drive, ever, and the cause can be seen.
+#[test]
+fn a_sensor_that_does_not_start() {
+    let (board, world) = board();
+    drop(board);
+    world.borrow_mut().floor_fails = true;
+    let w = world.clone();
+    let dead = Bus(move |_: &[u8], _| {
+        assert!(w.borrow().floor_fails);
+        Err(spi::ErrorKind::Other)
+    });
+    let mut sensor = Accelerometer::new(dead, ACCELEROMETER).expect("a layout");
+    use firmware::drivers::CountSensor as _;
+    assert!(sensor.start().is_err());
+    assert_eq!(sensor.read(), Err(DriverError::NotStarted));
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(300))]
+
+    /// Any bytes from the buses give a frame whose marks are sensors' alone, and an answer; enable and damp
+    /// are never on together (the pins assert it).
+    #[test]
+    fn any_bytes_give_a_frame(
+        bytes in collection::vec(any::<u8>(), 0..600),
+        ticks in 1_usize..80,
+    ) {
+        let (mut board, world) = board();
+        let mut task = Task::<f32>::start(&mut board, &parameters()).expect("a task");
+        world.borrow_mut().bytes = bytes.into();
+        world.borrow_mut().any_bytes = true;
+        for _ in 0..ticks {
+            let frame = board.sample();
+            assert!(!frame.marks.any_of(Marks::OUTPUT | Marks::LATE));
+            let drive = tick(&mut task, &mut board, &world);
+            assert!(!(drive.has(DriveFrame::ENABLE) && drive.has(DriveFrame::DAMP)));
+            assert!(world.borrow().duty <= 10_000);
+        }
+    }
+}
