@@ -3,6 +3,9 @@
 
 mod drivers_support;
 
+use proptest::prelude::{ProptestConfig, any};
+use proptest::{collection, proptest};
+
 use drivers_support::{ACCELEROMETER, Bus, SMBUS, accelerometer_answer, division_remainder};
 use embedded_hal::spi::ErrorKind;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
@@ -375,5 +378,59 @@ fn layouts_that_cannot_be() {
             error.expect_err(field).field,
             format!("accelerometer.{field}")
         );
+    }
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(20_000))]
+
+    /// Any layout is refused or works, and any bytes are a reading within the value's width or an error.
+    #[test]
+    fn any_layout_and_any_bytes(
+        sizes in any::<[u8; 8]>(),
+        small in any::<bool>(),
+        choice in any::<[bool; 5]>(),
+        crc in any::<[u8; 3]>(),
+        bytes in collection::vec(any::<u8>(), 64),
+    ) {
+        let size = |n: usize| if small { sizes[n] % 9 } else { sizes[n] };
+        let [least_first, offset, with_crc, in_answer, register] = choice;
+        let layout = AccelerometerLayout {
+            answer_bytes: size(0),
+            word_at: size(1) / 2,
+            word_bytes: size(2) / 2,
+            order: if least_first { Order::LeastFirst } else { Order::MostFirst },
+            value: Field {
+                shift: size(3),
+                bits: size(4).saturating_mul(2),
+                coding: if offset { Coding::OffsetBinary } else { Coding::TwosComplement },
+            },
+            ready: match (in_answer, register) {
+                (true, _) => Ready::InAnswer { byte: size(5), mask: sizes[6] },
+                (_, true) => Ready::Register { command: &[1], mask: sizes[6] },
+                _ => Ready::None,
+            },
+            crc: with_crc.then_some(Crc {
+                bits: size(7),
+                polynomial: crc[0],
+                init: crc[1],
+                xor_out: crc[2],
+            }),
+            crc_with_command: register,
+            ..ACCELEROMETER
+        };
+        let mut bytes = bytes.into_iter().cycle();
+        let bus = Bus(|out: &[u8], n| {
+            Ok(if out == [0x8F] { vec![0x5A] } else { bytes.by_ref().take(n).collect() })
+        });
+        if let Ok(mut driver) = Accelerometer::new(bus, layout) {
+            driver.start().expect("a start");
+            for _ in 0..4 {
+                if let Ok(counts) = driver.read() {
+                    let end = 1 << (layout.value.bits - 1);
+                    assert!((-end..end).contains(&i32::from(counts)));
+                }
+            }
+        }
     }
 }

@@ -9,8 +9,9 @@ use drivers_support::{ACCELEROMETER, Bus, ENCODER, accelerometer_answer, encoder
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
 use embedded_hal::{pwm, spi};
 use firmware::drivers::{
-    Accelerometer, Active, AnalogInputs, Antivalent, Clock, Contact, DriverError, Encoder, Inputs,
-    Output, Outputs, Parts, PwmCurrent, SeatBoard, Watchdog,
+    Accelerometer, Active, AnalogInputs, Antivalent, Clock, Contact, CountSensor, DriveOutputs,
+    DriverError, DriverErrors, Encoder, Inputs, Output, Outputs, Parts, PwmCurrent, SeatBoard,
+    Watchdog,
 };
 use firmware::{Board, DriveFrame, Fault, Faults, Marks, Mode, Parameters, Switches, Tally, Task};
 use host_sim::design;
@@ -168,9 +169,9 @@ impl Watchdog for Rest {
     }
 }
 
-/// A still, healthy machine of real drivers.
-fn board() -> (impl Board + Errors, Shared) {
-    let world = Shared::default();
+/// A still machine of real drivers on this world, just started.
+fn board_in(world: &Shared) -> impl Board + Errors + use<> {
+    let world = world.clone();
     let contact = |high| Contact {
         pin: Level(high),
         active: Active::High,
@@ -212,7 +213,7 @@ fn board() -> (impl Board + Errors, Shared) {
             active: Active::High,
         },
     );
-    let board = SeatBoard::start(Parts {
+    SeatBoard::start(Parts {
         floor_accel: Accelerometer::new(floor, ACCELEROMETER).expect("a layout"),
         seat_accel: Accelerometer::new(seat, ACCELEROMETER).expect("a layout"),
         travel: Encoder::new(travel, ENCODER).expect("a layout"),
@@ -228,25 +229,31 @@ fn board() -> (impl Board + Errors, Shared) {
         outputs,
         clock: rest(),
         watchdog: rest(),
-    });
-    assert_eq!(*board.errors(), firmware::drivers::DriverErrors::default());
+    })
+}
+
+/// The same, healthy.
+fn board() -> (impl Board + Errors, Shared) {
+    let world = Shared::default();
+    let board = board_in(&world);
+    assert_eq!(*board.errors(), DriverErrors::default());
     (board, world)
 }
 
 /// The errors of a board whose type has no name here.
 trait Errors {
-    fn floor_error(&self) -> Option<DriverError>;
+    fn errors(&self) -> &DriverErrors;
 }
 
 impl<F, S, T, A, I, O, C, W> Errors for SeatBoard<F, S, T, A, I, O, C, W>
 where
-    F: firmware::drivers::CountSensor,
-    S: firmware::drivers::CountSensor,
-    T: firmware::drivers::CountSensor,
-    O: firmware::drivers::DriveOutputs,
+    F: CountSensor,
+    S: CountSensor,
+    T: CountSensor,
+    O: DriveOutputs,
 {
-    fn floor_error(&self) -> Option<DriverError> {
-        self.errors().floor_accel
+    fn errors(&self) -> &DriverErrors {
+        SeatBoard::errors(self)
     }
 }
 
@@ -259,7 +266,13 @@ fn tick(task: &mut Task<f32>, board: &mut impl Board, world: &Shared) -> DriveFr
 }
 
 fn active() -> (Task<f32>, impl Board + Errors, Shared) {
+    active_at(0)
+}
+
+/// A task that isolates, at this travel.
+fn active_at(travel: i16) -> (Task<f32>, impl Board + Errors, Shared) {
     let (mut board, world) = board();
+    world.borrow_mut().travel = travel;
     let mut task = Task::start(&mut board, &parameters()).expect("a task");
     for _ in 0..3000 {
         tick(&mut task, &mut board, &world);
@@ -315,19 +328,22 @@ fn a_sensor_that_fails_ends_in_damping() {
             (_, true) => Some(DriverError::NotReady),
             _ => None,
         };
-        assert_eq!(board.floor_error(), expected);
+        assert_eq!(board.errors().floor_accel, expected);
     }
 }
 
-/// One bad reading fewer than makes a fault, away from mid travel: the first good reading
-/// afterwards is not taken for a jump, because the mark stands beside the last good count.
+/// One bad reading fewer than makes a fault, further from mid travel than the largest believable
+/// jump: the first good reading afterwards is not taken for one, because the mark stands beside the
+/// last good count.
 #[test]
 fn a_short_failure_is_borne() {
-    let (mut task, mut board, world) = active();
-    // 30 mm up in steps below the largest believable change of 4 mm, too slowly for a jump.
+    let p = parameters();
+    let travel = 300;
+    assert!(f32::from(travel) * p.calibrate.travel.per_count > p.vet.travel_jump_m);
+    let (mut task, mut board, world) = active_at(travel);
     for _ in 0..3 {
         world.borrow_mut().travel_fails = true;
-        for _ in 1..parameters().vet.fault_steps {
+        for _ in 1..p.vet.fault_steps {
             let drive = tick(&mut task, &mut board, &world);
             assert_eq!(drive.faults, 0);
         }
@@ -389,21 +405,26 @@ fn transfers_that_time_out() {
     }
 }
 
-/// A sensor that is another part, or dead, at the start: no drive, ever, and the cause can be seen.
+/// A sensor that does not answer at the start: no drive, ever, though it answers later; the cause can be seen.
 #[test]
 fn a_sensor_that_does_not_start() {
-    let (board, world) = board();
-    drop(board);
+    let world = Shared::default();
     world.borrow_mut().floor_fails = true;
-    let w = world.clone();
-    let dead = Bus(move |_: &[u8], _| {
-        assert!(w.borrow().floor_fails);
-        Err(spi::ErrorKind::Other)
-    });
-    let mut sensor = Accelerometer::new(dead, ACCELEROMETER).expect("a layout");
-    use firmware::drivers::CountSensor as _;
-    assert!(sensor.start().is_err());
-    assert_eq!(sensor.read(), Err(DriverError::NotStarted));
+    let mut board = board_in(&world);
+    let expected = DriverErrors {
+        floor_accel: Some(DriverError::Spi(spi::ErrorKind::Other)),
+        ..DriverErrors::default()
+    };
+    assert_eq!(*board.errors(), expected);
+    world.borrow_mut().floor_fails = false;
+    let mut task = Task::start(&mut board, &parameters()).expect("a task");
+    for _ in 0..3000 {
+        let drive = tick(&mut task, &mut board, &world);
+        assert!(!drive.has(DriveFrame::ENABLE) && !world.borrow().enable);
+    }
+    assert_eq!(task.tally().sensor_errors, 3000);
+    assert_eq!(board.errors().floor_accel, Some(DriverError::NotStarted));
+    assert!(Faults(task.tick(&mut board).faults).has(Fault::FloorAccel));
 }
 
 proptest! {
