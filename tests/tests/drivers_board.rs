@@ -3,258 +3,17 @@
 
 mod drivers_support;
 
-use core::convert::Infallible;
-use core::num::NonZeroU16;
-use drivers_support::{ACCELEROMETER, Bus, ENCODER, accelerometer_answer, encoder_answer};
-use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
-use embedded_hal::{pwm, spi};
-use firmware::drivers::{
-    Accelerometer, Active, AnalogInputs, Antivalent, Clock, Contact, CountSensor, DriveOutputs,
-    DriverError, DriverErrors, Encoder, Inputs, Output, Outputs, Parts, PwmCurrent, SeatBoard,
-    Watchdog,
-};
+use drivers_support::machine::{Errors, Shared, World, board, board_in};
+use embedded_hal::spi;
+use firmware::drivers::{DriverError, DriverErrors};
 use firmware::{Board, DriveFrame, Fault, Faults, Marks, Mode, Parameters, Switches, Tally, Task};
 use host_sim::design;
 use host_sim::rig::Rig;
 use proptest::prelude::{ProptestConfig, any};
 use proptest::{collection, proptest};
-use std::cell::RefCell;
-use std::collections::VecDeque;
-use std::rc::Rc;
 
 fn parameters() -> Parameters {
     design::parameters(&Rig::default_machine().expect("the default rig")).expect("parameters")
-}
-
-/// What the parts share: time, pins, and what each bus is to do.
-#[derive(Default)]
-struct World {
-    now_us: u32,
-    noise: u32,
-    travel: i16,
-    floor_fails: bool,
-    floor_stuck: bool,
-    travel_fails: bool,
-    analog_fails: bool,
-    /// How long the floor sensor's bus waits before it gives up.
-    bound_us: u32,
-    /// Bytes that replace whatever the buses answer, while there are any.
-    bytes: VecDeque<u8>,
-    any_bytes: bool,
-    duty: u16,
-    enable: bool,
-    damp: bool,
-    refreshes: u32,
-}
-
-type Shared = Rc<RefCell<World>>;
-
-impl World {
-    /// A small reading, never the same for long.
-    fn noise(&mut self) -> i16 {
-        self.noise = self
-            .noise
-            .wrapping_mul(1_664_525)
-            .wrapping_add(1_013_904_223);
-        (self.noise >> 24) as i16 % 11 - 5
-    }
-
-    fn replaced(&mut self, answer: Vec<u8>) -> Vec<u8> {
-        if !self.any_bytes {
-            return answer;
-        }
-        let mut byte = |b: u8| self.bytes.pop_front().unwrap_or(b);
-        answer.into_iter().map(&mut byte).collect()
-    }
-
-    fn accelerometer(&mut self, out: &[u8], ready: bool) -> Vec<u8> {
-        let answer = match out {
-            [0x8F] => vec![0x5A],
-            [0xA0] => accelerometer_answer(self.noise(), ready),
-            _ => vec![],
-        };
-        self.replaced(answer)
-    }
-}
-
-struct Pin(Shared, fn(&mut World) -> &mut bool);
-
-impl ErrorType for Pin {
-    type Error = Infallible;
-}
-
-impl OutputPin for Pin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        *(self.1)(&mut self.0.borrow_mut()) = false;
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        *(self.1)(&mut self.0.borrow_mut()) = true;
-        let world = self.0.borrow();
-        assert!(!(world.enable && world.damp));
-        Ok(())
-    }
-}
-
-struct Idle;
-
-impl ErrorType for Idle {
-    type Error = Infallible;
-}
-
-impl OutputPin for Idle {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        Ok(())
-    }
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        Ok(())
-    }
-}
-
-struct Level(bool);
-
-impl ErrorType for Level {
-    type Error = Infallible;
-}
-
-impl InputPin for Level {
-    fn is_high(&mut self) -> Result<bool, Infallible> {
-        Ok(self.0)
-    }
-    fn is_low(&mut self) -> Result<bool, Infallible> {
-        Ok(!self.0)
-    }
-}
-
-struct Rest(Shared);
-
-impl pwm::ErrorType for Rest {
-    type Error = Infallible;
-}
-
-impl pwm::SetDutyCycle for Rest {
-    fn max_duty_cycle(&self) -> u16 {
-        10_000
-    }
-    fn set_duty_cycle(&mut self, duty: u16) -> Result<(), Infallible> {
-        self.0.borrow_mut().duty = duty;
-        Ok(())
-    }
-}
-
-impl AnalogInputs for Rest {
-    fn current(&mut self) -> Result<i16, DriverError> {
-        self.supply().map(|_| 0)
-    }
-    fn supply(&mut self) -> Result<u16, DriverError> {
-        if self.0.borrow().analog_fails {
-            return Err(DriverError::Analog);
-        }
-        Ok(4800)
-    }
-    fn coil_temperature(&mut self) -> Result<i16, DriverError> {
-        self.supply().map(|_| 250)
-    }
-}
-
-impl Clock for Rest {
-    fn period(&mut self) -> u32 {
-        self.0.borrow().now_us / 1000
-    }
-}
-
-impl Watchdog for Rest {
-    fn refresh(&mut self) {
-        self.0.borrow_mut().refreshes += 1;
-    }
-}
-
-/// A still machine of real drivers on this world, just started.
-fn board_in(world: &Shared) -> impl Board + Errors + use<> {
-    let world = world.clone();
-    let contact = |high| Contact {
-        pin: Level(high),
-        active: Active::High,
-    };
-    let w = world.clone();
-    let floor = Bus(move |out: &[u8], _| {
-        let mut w = w.borrow_mut();
-        if w.floor_fails {
-            w.now_us += w.bound_us;
-            return Err(spi::ErrorKind::Other);
-        }
-        let ready = !w.floor_stuck;
-        Ok(w.accelerometer(out, ready))
-    });
-    let w = world.clone();
-    let seat = Bus(move |out: &[u8], _| Ok(w.borrow_mut().accelerometer(out, true)));
-    let w = world.clone();
-    let travel = Bus(move |_: &[u8], _| {
-        let mut w = w.borrow_mut();
-        if w.travel_fails {
-            return Err(spi::ErrorKind::Other);
-        }
-        let answer = encoder_answer(w.travel);
-        Ok(w.replaced(answer))
-    });
-    let rest = || Rest(world.clone());
-    let output = |pin, active| Output { pin, active };
-    let full = NonZeroU16::new(20_000).expect("not zero");
-    let outputs = Outputs::new(
-        PwmCurrent::new(rest(), full, false),
-        output(Pin(world.clone(), |w| &mut w.enable), Active::High),
-        output(Pin(world.clone(), |w| &mut w.damp), Active::High),
-        Output {
-            pin: Idle,
-            active: Active::High,
-        },
-        Output {
-            pin: Idle,
-            active: Active::High,
-        },
-    );
-    SeatBoard::start(Parts {
-        floor_accel: Accelerometer::new(floor, ACCELEROMETER).expect("a layout"),
-        seat_accel: Accelerometer::new(seat, ACCELEROMETER).expect("a layout"),
-        travel: Encoder::new(travel, ENCODER).expect("a layout"),
-        analog: rest(),
-        inputs: Inputs::new(
-            Antivalent {
-                normally_open: contact(true),
-                normally_closed: contact(false),
-            },
-            contact(true),
-            contact(true),
-        ),
-        outputs,
-        clock: rest(),
-        watchdog: rest(),
-    })
-}
-
-/// The same, healthy.
-fn board() -> (impl Board + Errors, Shared) {
-    let world = Shared::default();
-    let board = board_in(&world);
-    assert_eq!(*board.errors(), DriverErrors::default());
-    (board, world)
-}
-
-/// The errors of a board whose type has no name here.
-trait Errors {
-    fn errors(&self) -> &DriverErrors;
-}
-
-impl<F, S, T, A, I, O, C, W> Errors for SeatBoard<F, S, T, A, I, O, C, W>
-where
-    F: CountSensor,
-    S: CountSensor,
-    T: CountSensor,
-    O: DriveOutputs,
-{
-    fn errors(&self) -> &DriverErrors {
-        SeatBoard::errors(self)
-    }
 }
 
 fn tick(task: &mut Task<f32>, board: &mut impl Board, world: &Shared) -> DriveFrame {
@@ -405,7 +164,8 @@ fn transfers_that_time_out() {
     }
 }
 
-/// A sensor that does not answer at the start: no drive, ever, though it answers later; the cause can be seen.
+/// A sensor that does not answer at the start: no drive, ever, though it answers later; the cause
+/// can be seen.
 #[test]
 fn a_sensor_that_does_not_start() {
     let world = Shared::default();
@@ -430,8 +190,8 @@ fn a_sensor_that_does_not_start() {
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(300))]
 
-    /// Any bytes from the buses give a frame whose marks are sensors' alone, and an answer; enable and damp
-    /// are never on together (the pins assert it).
+    /// Any bytes from the buses give a frame whose marks are sensors' alone, and an answer;
+    /// enable and damp are never on together (the pins assert it).
     #[test]
     fn any_bytes_give_a_frame(
         bytes in collection::vec(any::<u8>(), 0..600),

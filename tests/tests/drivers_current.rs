@@ -1,4 +1,5 @@
-//! The current command: duty and word for every count against the stated rule in exact rational arithmetic.
+//! The current command: duty and word for every count against the stated rule in exact rational
+//! arithmetic.
 
 mod drivers_support;
 
@@ -15,8 +16,8 @@ fn full(counts: u16) -> NonZeroU16 {
     NonZeroU16::new(counts).expect("not zero")
 }
 
-/// `span * counts / full`, to nearest, halves away from zero, within the span. In f64, where all of these
-/// numbers and their quotients' halves are exact.
+/// `span * counts / full`, to nearest, halves away from zero, within the span. In f64, where all
+/// of these numbers and their quotients' halves are exact.
 fn rule(counts: i16, span: u16, full: u16) -> i32 {
     let exact = f64::from(span) * f64::from(counts) / f64::from(full);
     (exact.round() as i32).clamp(-i32::from(span), i32::from(span))

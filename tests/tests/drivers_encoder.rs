@@ -3,9 +3,6 @@
 
 mod drivers_support;
 
-use proptest::prelude::{ProptestConfig, any};
-use proptest::proptest;
-
 use drivers_support::{Bus, ENCODER, encoder_answer};
 use embedded_hal::spi::ErrorKind;
 use embedded_hal_mock::eh1::spi::{Mock, Transaction};
@@ -235,58 +232,5 @@ fn layouts_that_cannot_be() {
     ] {
         let error = Encoder::new(Bus(|_: &[u8], _| Ok(vec![])), layout).map(|_| ());
         assert_eq!(error.expect_err(field).field, format!("encoder.{field}"));
-    }
-}
-
-proptest! {
-    #![proptest_config(ProptestConfig::with_cases(20_000))]
-
-    /// Any layout is refused or works, and any bytes are a reading within the position's width or an error.
-    #[test]
-    fn any_layout_and_any_bytes(
-        sizes in any::<[u8; 4]>(),
-        small in any::<bool>(),
-        masks in any::<[u32; 2]>(),
-        choice in any::<[bool; 4]>(),
-        crc in any::<[u8; 3]>(),
-        bytes in any::<[u8; 4]>(),
-    ) {
-        let size = |n: usize| if small { sizes[n] % 9 } else { sizes[n] };
-        let [least_first, offset, parity, with_crc] = choice;
-        let word_bytes = size(0) / 2;
-        let flag = |mask: u32| Flag {
-            // Small: bits above the position only, so that more layouts can be.
-            mask: if small { mask & 0x00F0_0000 } else { mask },
-            when_set: offset,
-        };
-        let layout = EncoderLayout {
-            command: &[],
-            word_bytes,
-            order: if least_first { Order::LeastFirst } else { Order::MostFirst },
-            position: Field {
-                shift: size(1),
-                bits: size(2).saturating_mul(2),
-                coding: if offset { Coding::OffsetBinary } else { Coding::TwosComplement },
-            },
-            error: flag(masks[0]),
-            warning: flag(masks[1]),
-            check: match (parity, with_crc) {
-                (true, _) => WordCheck::EvenParity,
-                (_, true) => WordCheck::Crc(Crc {
-                    bits: size(3),
-                    polynomial: crc[0],
-                    init: crc[1],
-                    xor_out: crc[2],
-                }),
-                _ => WordCheck::None,
-            },
-        };
-        let bus = Bus(|_: &[u8], n| Ok(bytes[..n].to_vec()));
-        if let Ok(mut driver) = Encoder::new(bus, layout)
-            && let Ok(counts) = driver.read()
-        {
-            let end = 1 << (layout.position.bits - 1);
-            assert!((-end..end).contains(&i32::from(counts)));
-        }
     }
 }

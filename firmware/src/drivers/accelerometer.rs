@@ -141,8 +141,8 @@ impl AccelerometerLayout {
 /// A reading costs one transfer, or two with [`Ready::Register`].
 ///
 /// A sensor that loses its power while it runs comes back with its reset settings, which no
-/// reading shows. Where that can happen with the controller still running, choose a part that says so
-/// in its status bits, or reset the controller with it.
+/// reading shows. Where that can happen with the controller still running, choose a part that
+/// says so in its status bits, or reset the controller with it.
 #[derive(Clone, Debug)]
 pub struct Accelerometer<B> {
     bus: B,

@@ -59,8 +59,8 @@ pub struct DriverErrors {
 /// A board made of drivers.
 ///
 /// A driver's error becomes a mark in the frame; the count beside it is the last good one, so
-/// that the first good reading afterwards is not taken for a jump. An output's error makes the answer one that was
-/// not taken.
+/// that the first good reading afterwards is not taken for a jump. An output's error makes the
+/// answer one that was not taken.
 #[derive(Clone, Debug)]
 pub struct SeatBoard<F, S, T, A, I, O, C, W> {
     parts: Parts<F, S, T, A, I, O, C, W>,
@@ -80,7 +80,8 @@ where
     /// start the watchdog and the control periods afterwards.
     ///
     /// Nothing is refused here: an output or a sensor that fails shows in [`SeatBoard::errors`].
-    /// An accelerometer that did not start gives a mark in every frame, so that the law stays in the safe state.
+    /// An accelerometer that did not start gives a mark in every frame, so that the law stays in
+    /// the safe state.
     pub fn start(mut parts: Parts<F, S, T, A, I, O, C, W>) -> Self {
         let output = parts.outputs.apply(&DriveFrame::SAFE).err();
         let errors = DriverErrors {

@@ -1,10 +1,9 @@
 //! The current command to the output stage: the duty of a PWM, or the word of a converter on SPI.
 //!
-//! Counts are those of the drive frame: the scale of the current sensor
-//! (`calibrate.current`), whatever the output stage takes. The rule of both ways:
-//! `span * counts / full_counts`, rounded to the nearest step, halves away from zero, held
-//! within the span; so that equal currents up and down differ by the sign alone, and 0 is exactly the
-//! middle.
+//! Counts are those of the drive frame: the scale of the current sensor (`calibrate.current`),
+//! whatever the output stage takes. The rule of both ways: `span * counts / full_counts`, rounded
+//! to the nearest step, halves away from zero, held within the span; so that equal currents up
+//! and down differ by the sign alone, and 0 is exactly the middle.
 
 use super::error::{from_pwm, from_spi};
 use super::{DriverError, Order};
@@ -97,8 +96,8 @@ pub struct DacLayout {
 
 /// The command as the word of a converter. One transfer a period.
 ///
-/// The code is `2^(bits-1)` for 0 A; full current upward is one step short of the range's end, as the range has
-/// no code for it.
+/// The code is `2^(bits-1)` for 0 A; full current upward is one step short of the range's end, as
+/// the range has no code for it.
 #[derive(Clone, Debug)]
 pub struct DacCurrent<B> {
     bus: B,

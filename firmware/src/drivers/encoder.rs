@@ -142,9 +142,9 @@ impl EncoderLayout {
 
 /// An absolute encoder on an SPI bus. A reading costs one transfer.
 ///
-/// A word whose bits are all equal is refused ([`DriverError::Line`]), because a broken or shorted line
-/// gives such words and an even parity passes them. The position that would have such a word must lie
-/// outside of the travel.
+/// A word whose bits are all equal is refused ([`DriverError::Line`]), because a broken or
+/// shorted line gives such words and an even parity passes them. The position that would have
+/// such a word must lie outside of the travel.
 #[derive(Clone, Debug)]
 pub struct Encoder<B> {
     bus: B,

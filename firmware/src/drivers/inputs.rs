@@ -65,7 +65,8 @@ impl<A: InputPin, B: InputPin, O: InputPin, R: InputPin> Inputs<A, B, O, R> {
         }
     }
 
-    /// Readings in which the contacts of the stop circuit agreed, since reset; stops at its largest value.
+    /// Readings in which the contacts of the stop circuit agreed, since reset; stops at its
+    /// largest value.
     pub const fn disagreements(&self) -> u32 {
         self.disagreements
     }

@@ -15,9 +15,9 @@
 //! transfers by itself. Whatever implements `SpiDevice`, `OutputPin` or `SetDutyCycle` for these
 //! drivers must give up after a stated time and return its error (kind `Other` when it has no
 //! better one). Such a transfer arrives here as [`DriverError::Spi`], [`DriverError::Pin`] or
-//! [`DriverError::Pwm`], like any other failure. On a bus that never returns the task makes no step, and the
-//! watchdog resets the controller. All bounds of one period together, plus the step, must stay below
-//! half of the control period (see [`crate::Task`]).
+//! [`DriverError::Pwm`], like any other failure. On a bus that never returns the task makes no
+//! step, and the watchdog resets the controller. All bounds of one period together, plus the
+//! step, must stay below half of the control period (see [`crate::Task`]).
 
 mod accelerometer;
 mod analog;

@@ -9,9 +9,9 @@
 //! | off -> on | current 0, damp off, enable on, then the current |
 //! | on -> on | damp off, enable on (both written again), then the current |
 //!
-//! Enable and damp are never on together: damp goes on only after the pin of enable has said
-//! that it is off, and enable only after the pin of damp has. When anything fails, everything is put to the
-//! safe state: current 0, enable off, damp on, adjuster off. If enable cannot be switched
+//! Enable and damp are never on together: damp goes on only after the pin of enable has said that
+//! it is off, and enable only after the pin of damp has. When anything fails, everything is put
+//! to the safe state: current 0, enable off, damp on, adjuster off. If enable cannot be switched
 //! off even then, damp is left as it is.
 //!
 //! Nothing is remembered of a failure: the next frame tries again, and the law gives up after
@@ -66,8 +66,8 @@ where
     U: OutputPin,
     L: OutputPin,
 {
-    /// Outputs that have not been touched yet: current command, enable, damp, adjuster up, adjuster down.
-    /// Put [`DriveFrame::SAFE`] out first ([`super::SeatBoard::start`] does).
+    /// Outputs that have not been touched yet: current command, enable, damp, adjuster up,
+    /// adjuster down. Put [`DriveFrame::SAFE`] out first ([`super::SeatBoard::start`] does).
     pub const fn new(
         current: C,
         enable: Output<E>,

@@ -21,7 +21,8 @@ impl Order {
         }
     }
 
-    /// The lowest `length` (1 to 4) bytes of `word`, as they go over the bus, first of four, and their number.
+    /// The lowest `length` (1 to 4) bytes of `word`, as they go over the bus, first of four, and
+    /// their number.
     pub(super) fn split(self, word: u32, length: u8) -> ([u8; 4], usize) {
         let unused = 32_u32.saturating_sub(u32::from(length).saturating_mul(8));
         let bytes = match self {

@@ -5,6 +5,8 @@
     reason = "shared by several test binaries, each of which uses a part"
 )]
 
+pub mod machine;
+
 use embedded_hal::spi::{ErrorKind, ErrorType, Operation, SpiDevice};
 use firmware::drivers::{
     AccelerometerLayout, Coding, Crc, EncoderLayout, Field, Flag, Identity, Order, Ready, WordCheck,
