@@ -5,9 +5,10 @@
 //! fills in from the data sheet of the part it uses; nothing here was taken from one. What the
 //! files call common practice has no other source.
 //!
-//! No driver allocates, panics, waits or tries twice. What it cannot do is a [`DriverError`];
-//! [`SeatBoard`] turns that into a mark in the frame ([`crate::Marks`]) or into an answer not
-//! taken, and the law decides.
+//! No driver allocates, panics, waits or tries a transfer again; but after an output has failed
+//! all of them are written once more, to the safe state. What a driver cannot do is a
+//! [`DriverError`]; [`SeatBoard`] turns that into a mark in the frame ([`crate::Marks`]) or into
+//! an answer not taken, and the law decides.
 //!
 //! # Time
 //!
