@@ -24,6 +24,8 @@ mod board;
 pub mod calibrate;
 mod check;
 mod cycle;
+#[cfg(feature = "drivers")]
+pub mod drivers;
 pub mod estimate;
 mod events;
 mod frame;
