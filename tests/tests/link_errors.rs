@@ -3,7 +3,9 @@
 mod link_support;
 
 use firmware::Parameters;
-use firmware::link::{Arrival, Inbox, Packet, Refusal, Request, VERSION, parameters_crc};
+use firmware::link::{
+    Answer, Arrival, Hello, Inbox, Packet, Refusal, Reply, Request, VERSION, Way, parameters_crc,
+};
 use host_sim::link::{DEFAULT_BAUD, LinkError, Patience, RemoteCore};
 use link_support::line::board;
 use link_support::{TestHooks, parameters, ride_frames, server, terminal};
@@ -44,7 +46,7 @@ fn scripted(
     reply: impl Fn(u32, &mut Packet) + Send + 'static,
 ) -> JoinHandle<()> {
     thread::spawn(move || {
-        let mut inbox = Inbox::new();
+        let mut inbox = Inbox::new(Way::ToBoard);
         let mut packet = Packet::empty();
         let mut byte = [0];
         while let Ok(1) = stream.read(&mut byte) {
@@ -101,12 +103,47 @@ fn noise_does_not_prolong_the_wait() {
     assert!(noise.join().expect("the noise") > 3);
 }
 
+/// A line that sends everything back: the bench does not take its own request for the answer.
+#[test]
+fn an_echo_is_no_answer() {
+    let (bench, mut other) = UnixStream::pair().expect("a pair");
+    thread::spawn(move || {
+        let mut board = server::<f32>(parameters());
+        let mut byte = [0];
+        while let Ok(1) = other.read(&mut byte) {
+            let _ = other.write_all(&byte);
+            if let Some(reply) = board.receive(byte[0], &mut TestHooks) {
+                let _ = other.write_all(reply);
+            }
+        }
+    });
+    let mut remote = connect(bench, CALM).expect("a greeting");
+    remote.reset().expect("ready");
+    let frames = &ride_frames()[..100];
+    let answers = remote.steps(frames).expect("steps");
+    let mut local = firmware::Cycle::<f32>::new(parameters()).expect("parameters");
+    for (frame, answer) in frames.iter().zip(answers) {
+        assert_eq!(answer.0, local.step(frame));
+    }
+    assert_eq!(remote.tally().stale, 0);
+
+    let (bench, mut other) = UnixStream::pair().expect("a pair");
+    thread::spawn(move || {
+        let mut byte = [0];
+        while let Ok(1) = other.read(&mut byte) {
+            let _ = other.write_all(&byte);
+        }
+    });
+    let found = error(connect(bench, QUICK));
+    assert!(matches!(found, LinkError::NoAnswer { damaged: 0, .. }));
+}
+
 /// A greeting of another version is known by its version, whatever follows.
 #[test]
 fn another_version_is_named() {
     let (bench, other) = UnixStream::pair().expect("a pair");
     scripted(other, |number, packet| {
-        assert!(packet.fill(&(number, 0_u32, VERSION + 1, [0xFF_u8; 3])));
+        assert!(packet.fill(Way::ToBench, &(number, 0_u32, VERSION + 1, [0xFF_u8; 3])));
     });
     match error(connect(bench, CALM)) {
         LinkError::WrongVersion { board, host } => {
@@ -236,22 +273,43 @@ fn a_second_bench_may_follow() {
     std::fs::remove_dir_all(&dir).expect("removed");
 }
 
-/// An answer of the wrong kind, and one of the wrong length.
+/// A greeting, then an answer of the wrong kind or the wrong length.
 #[test]
-fn an_answer_of_the_wrong_kind_is_named() {
-    for answer_with_ready in [true, false] {
+fn an_answer_that_does_not_fit_is_named() {
+    let bad_answers = [
+        Answer::Ready,
+        Answer::Steps {
+            drives: &[0; 8],
+            costs: &[0; 4],
+        },
+        Answer::Steps {
+            drives: &[0; 16],
+            costs: &[0; 4],
+        },
+        Answer::Steps {
+            drives: &[0; 15],
+            costs: &[0; 8],
+        },
+    ];
+    for bad in bad_answers {
         let (bench, other) = UnixStream::pair().expect("a pair");
         scripted(other, move |number, packet| {
-            let filled = if answer_with_ready {
-                packet.fill(&(number, 1_u32))
-            } else {
-                packet.fill(&(number, 2_u32, &[0_u8; 8][..], &[0_u8; 4][..]))
-            };
-            assert!(filled);
+            let greeting = Answer::Hello(Hello {
+                version: VERSION,
+                core: "script",
+                arithmetic: "f32",
+                parameters: parameters_crc(parameters()),
+                step_s: 0.001,
+                batch: 32,
+                expected: 5,
+            });
+            let answer = if number == 5 { bad } else { greeting };
+            assert!(packet.fill(Way::ToBench, &Reply { number, answer }));
         });
-        match error(connect(bench, CALM)) {
+        let mut remote = connect(bench, CALM).expect("a greeting");
+        match error(remote.steps(&ride_frames()[..2])) {
             LinkError::Unexpected {
-                request: "hello", ..
+                request: "steps", ..
             } => {}
             other => panic!("{other:?}"),
         }

@@ -4,22 +4,27 @@ mod link_support;
 
 use firmware::link::{
     Answer, Arrival, Ask, BATCH, Hello, INSIDE, INSIDE_VALUES, Inbox, MESSAGE_BYTES, PACKET_BYTES,
-    Packet, Refusal, Refused, Reply, Request, Status, crc32, parameters_crc,
+    Packet, Refusal, Refused, Reply, Request, Status, Way, crc32, parameters_crc,
 };
 use firmware::{DriveFrame, Marks, SensorFrame, Switches};
 use link_support::{Dice, parameters, plain_crc, plain_packet, plain_stuff};
 use serde::Serialize;
 use std::collections::HashSet;
 
-fn packet(message: &impl Serialize) -> Vec<u8> {
+fn packet(way: Way, message: &impl Serialize) -> Vec<u8> {
     let mut packet = Packet::empty();
-    assert!(packet.fill(message));
+    assert!(packet.fill(way, message));
     packet.as_bytes().to_vec()
 }
 
-/// The one message in the bytes.
-fn message(bytes: &[u8]) -> Vec<u8> {
-    let mut inbox = Inbox::new();
+/// The one message in the bytes. It comes out at one end of the line, and only there.
+fn message(way: Way, bytes: &[u8]) -> Vec<u8> {
+    let mut wrong_end = Inbox::new(match way {
+        Way::ToBoard => Way::ToBench,
+        Way::ToBench => Way::ToBoard,
+    });
+    assert!(bytes.iter().all(|b| wrong_end.push(*b) == Arrival::Nothing));
+    let mut inbox = Inbox::new(way);
     let mut found = Vec::new();
     for byte in bytes {
         match inbox.push(*byte) {
@@ -85,7 +90,7 @@ fn packets_are_as_defined() {
                 .collect();
             let ask = Ask::Steps { frames: &frames };
             let number = 0x7F;
-            let bytes = packet(&Request { number, ask });
+            let bytes = packet(Way::ToBoard, &Request { number, ask });
             assert!(bytes.len() <= PACKET_BYTES);
             // By hand: number, variant, length as a varint, the bytes.
             let mut plain = vec![0x7F, 2];
@@ -104,8 +109,8 @@ fn packets_are_as_defined() {
                 bytes == ours || (ours.ends_with(&[1, 0]) && bytes == shorter),
                 "{length} {zeros}"
             );
-            assert_eq!(message(&bytes), plain);
-            assert_eq!(message(&ours), plain);
+            assert_eq!(message(Way::ToBoard, &bytes), plain);
+            assert_eq!(message(Way::ToBoard, &ours), plain);
             assert_eq!(Request::read(&plain), Ok(Request { number, ask }));
         }
     }
@@ -127,7 +132,10 @@ fn every_message_comes_back() {
             Ask::Status,
         ] {
             let request = Request { number, ask };
-            assert_eq!(Request::read(&message(&packet(&request))), Ok(request));
+            assert_eq!(
+                Request::read(&message(Way::ToBoard, &packet(Way::ToBoard, &request))),
+                Ok(request)
+            );
         }
         let refused = |reason| {
             Answer::Refused(Refused {
@@ -167,7 +175,7 @@ fn every_message_comes_back() {
             refused(Refusal::Parameters),
         ] {
             let reply = Reply { number, answer };
-            let bytes = message(&packet(&reply));
+            let bytes = message(Way::ToBench, &packet(Way::ToBench, &reply));
             assert_eq!(Reply::read(&bytes), Some(reply));
             let greeting = matches!(answer, Answer::Hello(_)).then_some((number, 7));
             assert_eq!(Reply::version(&bytes), greeting);
@@ -210,12 +218,12 @@ fn sizes_are_tight() {
     let most = Ask::Steps {
         frames: &frames[1..],
     };
-    let bytes = packet(&Request { number, ask: most });
-    assert_eq!(message(&bytes).len() + 4, MESSAGE_BYTES);
+    let bytes = packet(Way::ToBoard, &Request { number, ask: most });
+    assert_eq!(message(Way::ToBoard, &bytes).len() + 5, MESSAGE_BYTES);
     assert_eq!(bytes.len(), PACKET_BYTES);
     let ask = Ask::Steps { frames: &frames };
     let mut packet = Packet::empty();
-    assert!(!packet.fill(&Request { number, ask }));
+    assert!(!packet.fill(Way::ToBoard, &Request { number, ask }));
     assert!(packet.as_bytes().is_empty());
 }
 
@@ -237,8 +245,8 @@ fn the_documented_examples_are_true() {
         sequence: 1,
         ..DriveFrame::SAFE
     };
-    let request = |number, ask| packet(&Request { number, ask });
-    let reply = |number, answer| packet(&Reply { number, answer });
+    let request = |number, ask| packet(Way::ToBoard, &Request { number, ask });
+    let reply = |number, answer| packet(Way::ToBench, &Reply { number, answer });
     let examples = [
         ("Hello, number 300", request(300, Ask::Hello { version: 1 })),
         ("Reset, number 1", request(1, Ask::Reset)),
@@ -293,10 +301,14 @@ fn the_documented_examples_are_true() {
     let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/link.md");
     let page = std::fs::read_to_string(path).expect("docs/link.md");
     let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let mut missing = Vec::new();
     for (what, bytes) in examples {
         let hex: Vec<_> = bytes.iter().map(|b| format!("{b:02x}")).collect();
         let line = format!("{what}: {}", hex.join(" "));
         println!("{line}");
-        assert!(page.contains(&line), "not in docs/link.md: {line}");
+        if !page.contains(&line) {
+            missing.push(line);
+        }
     }
+    assert!(missing.is_empty(), "not in docs/link.md: {missing:#?}");
 }

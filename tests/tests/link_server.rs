@@ -4,7 +4,7 @@ mod link_support;
 
 use firmware::link::{
     Answer, Arrival, Ask, BATCH, INSIDE_VALUES, Inbox, Packet, Refusal, Refused, Reply, Request,
-    Server, Status, VERSION, inside_bits,
+    Server, Status, VERSION, Way, inside_bits,
 };
 use firmware::{Cycle, SensorFrame};
 use link_support::{Dice, TestHooks, parameters, plain_packet, ride_frames, server};
@@ -22,7 +22,7 @@ fn feed(server: &mut Server<'_, f32>, bytes: &[u8]) -> Option<Vec<u8>> {
 
 fn packet(number: u32, ask: Ask<'_>) -> Vec<u8> {
     let mut packet = Packet::empty();
-    assert!(packet.fill(&Request { number, ask }));
+    assert!(packet.fill(Way::ToBoard, &Request { number, ask }));
     packet.as_bytes().to_vec()
 }
 
@@ -31,8 +31,8 @@ fn ask(server: &mut Server<'_, f32>, number: u32, ask: Ask<'_>) -> Vec<u8> {
 }
 
 /// Hands the reply in the bytes to `look`.
-fn read<T>(bytes: &[u8], look: impl Fn(Reply<'_>) -> T) -> T {
-    let mut inbox = Inbox::new();
+fn read<T>(bytes: &[u8], look: impl FnOnce(Reply<'_>) -> T) -> T {
+    let mut inbox = Inbox::new(Way::ToBench);
     for byte in bytes {
         if let Arrival::Message(message) = inbox.push(*byte) {
             return look(Reply::read(message).expect("a reply"));
@@ -205,6 +205,31 @@ fn what_cannot_be_read_is_refused() {
     assert_eq!(bits(&server), None);
 }
 
+/// A line that echoes brings the board its own answers: it does not answer them.
+#[test]
+fn the_boards_own_answers_are_ignored() {
+    let mut server = server::<f32>(parameters());
+    let frames = frame_bytes(2);
+    let mut answers = vec![
+        ask(&mut server, 50, Ask::Hello { version: VERSION }),
+        ask(&mut server, 70, Ask::Reset),
+    ];
+    let requests = [
+        Ask::Reset,
+        Ask::Steps { frames: &frames },
+        Ask::Inside,
+        Ask::Status,
+    ];
+    for (number, request) in (1..).zip(requests) {
+        answers.push(ask(&mut server, number, request));
+    }
+    for answer in answers {
+        assert_eq!(feed(&mut server, &answer), None);
+    }
+    let status = status(&mut server, 5);
+    assert_eq!((status.damaged, status.refused, status.steps), (0, 1, 2));
+}
+
 /// Every single bit wrong, every byte lost, every beginning: never a step.
 #[test]
 fn no_damage_to_a_packet_makes_a_step() {
@@ -286,7 +311,8 @@ fn random_messages_never_step() {
             other => panic!("{message:?} was answered with {other:?}"),
         });
     }
-    assert!(refused > 10_000 && greeted > 10_000);
+    // About one in seven has the greeting's variant; three of four of those a version that fits.
+    assert!(refused > 50_000 && greeted > 5_000, "{refused} {greeted}");
     assert_eq!(bits(&server), None);
 }
 
@@ -314,4 +340,14 @@ fn a_reset_gives_a_new_controller() {
         .flat_map(|f| local.step(f).to_bytes())
         .collect();
     assert_eq!(drives(&second), expected);
+}
+
+/// How much memory a port needs; printed, for the documentation.
+#[test]
+fn the_server_is_small() {
+    let server = size_of::<Server<'_, f32>>();
+    let cycle = size_of::<Cycle<f32>>();
+    let packets = 2 * firmware::link::PACKET_BYTES + firmware::link::MESSAGE_BYTES;
+    println!("server {server} bytes, of which cycle {cycle}, buffers {packets}");
+    assert!(server < cycle + packets + 128);
 }

@@ -14,7 +14,7 @@ mod server;
 
 pub use inside::{Bits, INSIDE, INSIDE_VALUES, inside_bits};
 pub use message::{Answer, Ask, Hello, Refusal, Refused, Reply, Request, Status};
-pub use packet::{Arrival, Inbox, MESSAGE_BYTES, PACKET_BYTES, Packet, crc32, parameters_crc};
+pub use packet::{Arrival, Inbox, MESSAGE_BYTES, PACKET_BYTES, Packet, Way, crc32, parameters_crc};
 pub use server::{Hooks, Server};
 
 /// Version of the protocol. Any change of a message, of the order of [`INSIDE`] or of the

@@ -9,8 +9,8 @@ use postcard::ser_flavors::Flavor;
 use serde::Serialize;
 
 /// Longest message with its checksum, bytes: a request full of frames.
-/// Number 5, variant 1, length 2, frames, checksum 4.
-pub const MESSAGE_BYTES: usize = 5 + 1 + 2 + BATCH * SensorFrame::BYTES + CRC_BYTES;
+/// Mark 1, number 5, variant 1, length 2, frames, checksum 4.
+pub const MESSAGE_BYTES: usize = 1 + 5 + 1 + 2 + BATCH * SensorFrame::BYTES + CRC_BYTES;
 
 /// Longest packet, bytes: a zero, the message with one byte of overhead for every 254 begun, a zero.
 pub const PACKET_BYTES: usize = 1 + MESSAGE_BYTES + MESSAGE_BYTES / 254 + 1 + 1;
@@ -48,6 +48,17 @@ pub fn parameters_crc(parameters: &Parameters) -> u32 {
     postcard::serialize_with_flavor(parameters, Sum(CRC.digest())).unwrap_or(0)
 }
 
+/// Which way a message goes. Its first byte says so, and an [`Inbox`] drops what goes the other way:
+/// a line that echoes does not make an end talk to itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Way {
+    /// From the bench to the board.
+    ToBoard = b'?',
+    /// From the board to the bench.
+    ToBench = b'!',
+}
+
 /// One packet, ready to be sent: a zero, the stuffed message with its checksum, a zero.
 #[derive(Clone, Debug)]
 pub struct Packet {
@@ -66,15 +77,17 @@ impl Packet {
     }
 
     /// Fills the packet with a message; whether it fits. A packet that did not is empty.
-    pub fn fill<T: Serialize>(&mut self, message: &T) -> bool {
-        self.used = self.try_fill(message).unwrap_or(0);
+    pub fn fill<T: Serialize>(&mut self, way: Way, message: &T) -> bool {
+        self.used = self.try_fill(way, message).unwrap_or(0);
         self.used > 0
     }
 
-    fn try_fill<T: Serialize>(&mut self, message: &T) -> Option<usize> {
+    fn try_fill<T: Serialize>(&mut self, way: Way, message: &T) -> Option<usize> {
         let mut plain = [0_u8; MESSAGE_BYTES];
         let (room, _) = plain.split_at_mut_checked(MESSAGE_BYTES - CRC_BYTES)?;
-        let length = postcard::to_slice(message, room).ok()?.len();
+        let (mark, room) = room.split_first_mut()?;
+        *mark = way as u8;
+        let length = 1 + postcard::to_slice(message, room).ok()?.len();
         let sum = crc32(plain.get(..length)?).to_le_bytes();
         let end = length + CRC_BYTES;
         plain.get_mut(length..end)?.copy_from_slice(&sum);
@@ -99,13 +112,14 @@ pub enum Arrival<'a> {
     Nothing,
     /// The end of a packet that cannot be used.
     Damaged,
-    /// The end of a whole packet: its message, without the checksum.
+    /// The end of a whole packet: its message, without mark and checksum.
     Message(&'a [u8]),
 }
 
 /// Puts arriving bytes together to messages.
 #[derive(Debug)]
 pub struct Inbox {
+    way: Way,
     bytes: [u8; MESSAGE_BYTES],
     used: usize,
     overflow: bool,
@@ -113,10 +127,11 @@ pub struct Inbox {
 }
 
 impl Inbox {
-    /// Nothing has arrived.
+    /// Nothing has arrived. Messages that do not go this way will be dropped.
     #[must_use]
-    pub const fn new() -> Self {
+    pub const fn new(way: Way) -> Self {
         Self {
+            way,
             bytes: [0; MESSAGE_BYTES],
             used: 0,
             overflow: false,
@@ -142,7 +157,13 @@ impl Inbox {
                 let (used, overflow) = (self.used, self.overflow);
                 self.clear();
                 match checked(self.bytes.get(..used).unwrap_or(&[])) {
-                    Some(message) if !overflow => Arrival::Message(message),
+                    Some([mark, message @ ..]) if !overflow => {
+                        if *mark == self.way as u8 {
+                            Arrival::Message(message)
+                        } else {
+                            Arrival::Nothing
+                        }
+                    }
                     _ => Arrival::Damaged,
                 }
             }
@@ -156,12 +177,6 @@ impl Inbox {
     fn clear(&mut self) {
         self.used = 0;
         self.overflow = false;
-    }
-}
-
-impl Default for Inbox {
-    fn default() -> Self {
-        Self::new()
     }
 }
 

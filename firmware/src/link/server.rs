@@ -2,7 +2,7 @@
 
 use super::inside::{Bits, inside_bits};
 use super::message::{Answer, Ask, Hello, Refusal, Refused, Reply, Request, Status};
-use super::packet::{Arrival, Inbox, Packet, crc32, parameters_crc};
+use super::packet::{Arrival, Inbox, Packet, Way, crc32, parameters_crc};
 use super::{BATCH, CORE_NAME_BYTES, VERSION};
 use crate::check::BuildError;
 use crate::cycle::Cycle;
@@ -61,7 +61,7 @@ impl<'p, S: Bits> Server<'p, S> {
     /// When a parameter cannot be used; the error names it.
     pub fn new(parameters: &'p Parameters) -> Result<Self, BuildError> {
         Ok(Self {
-            inbox: Inbox::new(),
+            inbox: Inbox::new(Way::ToBoard),
             desk: Desk {
                 parameters,
                 parameters_crc: parameters_crc(parameters),
@@ -137,7 +137,7 @@ impl<S: Bits> Desk<'_, S> {
                 self.cycle = Cycle::new(self.parameters).map_err(|_| Refusal::Parameters)?;
                 self.status.steps = 0;
                 let answer = Answer::Ready;
-                self.kept.fill(&Reply { number, answer });
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
             }
             Ask::Inside => {
                 let bits = self.cycle.inside().map(inside_bits);
@@ -145,12 +145,12 @@ impl<S: Bits> Desk<'_, S> {
                 let answer = Answer::Inside {
                     values: values.as_ref().map_or(&[], |v| v.as_flattened()),
                 };
-                self.kept.fill(&Reply { number, answer });
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
             }
             Ask::Status => {
                 self.status.stack_bytes = hooks.stack_bytes();
                 let answer = Answer::Status(self.status);
-                self.kept.fill(&Reply { number, answer });
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
             }
             // Answered before it comes here: it takes no number.
             Ask::Hello { .. } => return Err(Refusal::Unreadable),
@@ -183,7 +183,7 @@ impl<S: Bits> Desk<'_, S> {
             drives: drives.as_flattened(),
             costs: costs.as_flattened(),
         };
-        self.kept.fill(&Reply { number, answer });
+        self.kept.fill(Way::ToBench, &Reply { number, answer });
         Ok(())
     }
 
@@ -198,7 +198,7 @@ impl<S: Bits> Desk<'_, S> {
             batch: BATCH as u16,
             expected: self.expected,
         });
-        self.passing.fill(&Reply { number, answer });
+        self.passing.fill(Way::ToBench, &Reply { number, answer });
         &self.passing
     }
 
@@ -208,7 +208,7 @@ impl<S: Bits> Desk<'_, S> {
             reason,
             expected: self.expected,
         });
-        self.passing.fill(&Reply { number, answer });
+        self.passing.fill(Way::ToBench, &Reply { number, answer });
         &self.passing
     }
 }

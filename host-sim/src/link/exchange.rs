@@ -2,7 +2,7 @@
 
 use super::error::LinkError;
 use super::wire::Wire;
-use firmware::link::{Answer, Arrival, Ask, Inbox, Packet, Reply, Request, VERSION};
+use firmware::link::{Answer, Arrival, Ask, Inbox, Packet, Reply, Request, VERSION, Way};
 use std::io;
 use std::time::{Duration, Instant};
 
@@ -53,7 +53,7 @@ impl Exchange {
         Self {
             wire,
             patience,
-            inbox: Inbox::new(),
+            inbox: Inbox::new(Way::ToBench),
             packet: Packet::empty(),
             number: 0,
             tally: LinkTally::default(),
@@ -76,7 +76,7 @@ impl Exchange {
         let request = name(&ask);
         let number = self.number;
         // More frames than fit are cut into batches before they come here.
-        if !self.packet.fill(&Request { number, ask }) {
+        if !self.packet.fill(Way::ToBoard, &Request { number, ask }) {
             return Err(LinkError::Unexpected { request, expected });
         }
         let damaged_before = self.tally.damaged;

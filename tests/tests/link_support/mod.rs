@@ -75,10 +75,10 @@ pub fn plain_stuff(bytes: &[u8]) -> Vec<u8> {
     }
 }
 
-/// The packet of a message: a zero, message and checksum stuffed, a zero.
-pub fn plain_packet(message: &[u8]) -> Vec<u8> {
-    let mut bytes = message.to_vec();
-    bytes.extend(plain_crc(message).to_le_bytes());
+/// The packet of a request: a zero; question mark, request and checksum stuffed; a zero.
+pub fn plain_packet(request: &[u8]) -> Vec<u8> {
+    let mut bytes = [b"?", request].concat();
+    bytes.extend(plain_crc(&bytes).to_le_bytes());
     [vec![0], plain_stuff(&bytes), vec![0]].concat()
 }
 
