@@ -37,8 +37,8 @@ fn message(way: Way, bytes: &[u8]) -> Vec<u8> {
     found.remove(0)
 }
 
-/// Check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms, as transcribed by the open-source
-/// library crc-catalog 2.5.0: 0xCBF43926 for the digits 1 to 9.
+/// Check value of CRC-32/ISO-HDLC in the catalogue of parametrised CRC algorithms, as transcribed
+/// by the open-source library crc-catalog 2.5.0: 0xCBF43926 for the digits 1 to 9.
 #[test]
 fn checksum_has_the_published_check_value() {
     assert_eq!(crc32(b"123456789"), 0xCBF4_3926);
@@ -50,8 +50,8 @@ fn checksum_has_the_published_check_value() {
     }
 }
 
-/// Figures 2 and 3 of Cheshire and Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM Transactions on
-/// Networking 7(2), 1999, as transcribed by the open-source library nanocobs.
+/// Figures 2 and 3 of Cheshire and Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM
+/// Transactions on Networking 7(2), 1999, as transcribed by the open-source library nanocobs.
 #[test]
 fn stuffing_follows_the_paper() {
     let ip = [
@@ -76,7 +76,8 @@ fn stuffing_follows_the_paper() {
     assert_eq!(plain_stuff(&long), blocks.concat());
 }
 
-/// Every length that fits, with no zeros, some and only zeros: the same bytes as the plain encoder's, and back.
+/// Every length that fits, with no zeros, some and only zeros: the same bytes as the plain
+/// encoder's, and back.
 #[test]
 fn packets_are_as_defined() {
     let mut dice = Dice(11);
@@ -227,6 +228,29 @@ fn sizes_are_tight() {
     assert!(packet.as_bytes().is_empty());
 }
 
+fn page() -> String {
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/link.md");
+    let page = std::fs::read_to_string(path).expect("docs/link.md");
+    page.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// The table in `docs/link.md` names the values in their order.
+#[test]
+fn the_documented_order_inside_is_true() {
+    let page = page();
+    let (_, mut rest) = page.split_once("| position | stage |").expect("the table");
+    for (at, (stage, name)) in INSIDE.iter().enumerate() {
+        // The forecast is given as a range.
+        if name.starts_with("floor_ahead_") && (17..25).contains(&at) {
+            continue;
+        }
+        (_, rest) = rest
+            .split_once(&format!("`{name}`"))
+            .unwrap_or_else(|| panic!("{at}: {stage} {name} is not in its place"));
+    }
+    assert!(page.contains(&format!("| 43, {} | `weigh`", INSIDE_VALUES - 1)));
+}
+
 /// The bytes in `docs/link.md` are the bytes on the wire.
 #[test]
 fn the_documented_examples_are_true() {
@@ -298,9 +322,7 @@ fn the_documented_examples_are_true() {
             ),
         ),
     ];
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/link.md");
-    let page = std::fs::read_to_string(path).expect("docs/link.md");
-    let page = page.split_whitespace().collect::<Vec<_>>().join(" ");
+    let page = page();
     let mut missing = Vec::new();
     for (what, bytes) in examples {
         let hex: Vec<_> = bytes.iter().map(|b| format!("{b:02x}")).collect();

@@ -241,7 +241,8 @@ fn no_damage_to_a_packet_makes_a_step() {
             let mut damaged = whole.clone();
             damaged[at] ^= 1 << bit;
             feed(&mut server, &damaged);
-            // The zero at the front is only a fence, and the one at the end may come with the next packet.
+            // The zero at the front is only a fence, and the one at the end may come with the
+            // next packet.
             let fence = at == 0 || at + 1 == whole.len();
             if !fence {
                 feed(&mut server, &[0]);

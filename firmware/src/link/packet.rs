@@ -12,7 +12,8 @@ use serde::Serialize;
 /// Mark 1, number 5, variant 1, length 2, frames, checksum 4.
 pub const MESSAGE_BYTES: usize = 1 + 5 + 1 + 2 + BATCH * SensorFrame::BYTES + CRC_BYTES;
 
-/// Longest packet, bytes: a zero, the message with one byte of overhead for every 254 begun, a zero.
+/// Longest packet, bytes: a zero, the message with one byte of overhead for every 254 begun, a
+/// zero.
 pub const PACKET_BYTES: usize = 1 + MESSAGE_BYTES + MESSAGE_BYTES / 254 + 1 + 1;
 
 const CRC_BYTES: usize = 4;
@@ -48,8 +49,8 @@ pub fn parameters_crc(parameters: &Parameters) -> u32 {
     postcard::serialize_with_flavor(parameters, Sum(CRC.digest())).unwrap_or(0)
 }
 
-/// Which way a message goes. Its first byte says so, and an [`Inbox`] drops what goes the other way:
-/// a line that echoes does not make an end talk to itself.
+/// Which way a message goes. Its first byte says so, and an [`Inbox`] drops what goes the other
+/// way: a line that echoes does not make an end talk to itself.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[repr(u8)]
 pub enum Way {

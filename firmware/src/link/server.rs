@@ -29,9 +29,9 @@ pub trait Hooks<S: Bits> {
 /// Takes bytes, steps the law when asked, gives the bytes to send back.
 ///
 /// Every request but `Hello` carries the number that the server expects, which then rises by one
-/// and wraps. The same request with the same number again gets the same answer again, without a step. Every other
-/// number is refused. A packet that arrives damaged is dropped and counted. So whatever the line
-/// loses, repeats or swaps, each frame is stepped once and in order.
+/// and wraps. The same request with the same number again gets the same answer again, without a
+/// step. Every other number is refused. A packet that arrives damaged is dropped and counted. So
+/// whatever the line loses, repeats or swaps, each frame is stepped once and in order.
 #[derive(Debug)]
 pub struct Server<'p, S> {
     inbox: Inbox,

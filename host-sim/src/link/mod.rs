@@ -11,4 +11,6 @@ mod wire;
 pub use error::LinkError;
 pub use exchange::{LinkTally, Patience};
 pub use remote_core::{CoreHello, InsideValue, RemoteCore};
-pub use wire::{DEFAULT_BAUD, Wire, open_serial, open_socket};
+#[cfg(unix)]
+pub use wire::open_socket;
+pub use wire::{DEFAULT_BAUD, Wire, open_serial};

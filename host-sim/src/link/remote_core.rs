@@ -2,7 +2,9 @@
 
 use super::error::LinkError;
 use super::exchange::{Exchange, LinkTally, Patience};
-use super::wire::{Wire, open_serial, open_socket};
+#[cfg(unix)]
+use super::wire::open_socket;
+use super::wire::{Wire, open_serial};
 use firmware::link::{Answer, Ask, BATCH, INSIDE, INSIDE_VALUES, Status, VERSION, parameters_crc};
 use firmware::{DriveFrame, Parameters, SensorFrame};
 use std::path::Path;
@@ -28,7 +30,8 @@ pub struct CoreHello {
 /// Stage, name and 32-bit pattern of one value, see [`firmware::link::INSIDE`].
 pub type InsideValue = (&'static str, &'static str, u32);
 
-/// A controller that runs in another core. It takes one step for each frame, whatever the line does.
+/// A controller that runs in another core. It takes one step for each frame, whatever the line
+/// does.
 pub struct RemoteCore {
     exchange: Exchange,
     hello: CoreHello,
@@ -75,6 +78,7 @@ impl RemoteCore {
     ///
     /// # Errors
     /// As there, and when the socket cannot be opened.
+    #[cfg(unix)]
     pub fn socket(
         path: &Path,
         parameters: &Parameters,

@@ -3,6 +3,7 @@
 use super::LinkError;
 use serial2::{CharSize, FlowControl, Parity, SerialPort, Settings, StopBits};
 use std::io::{self, Read, Write};
+#[cfg(unix)]
 use std::os::unix::net::UnixStream;
 use std::path::Path;
 use std::time::Duration;
@@ -28,6 +29,7 @@ pub trait Wire {
     fn receive(&mut self, bytes: &mut [u8], timeout: Duration) -> io::Result<usize>;
 }
 
+#[cfg(unix)]
 impl Wire for UnixStream {
     fn send(&mut self, bytes: &[u8]) -> io::Result<()> {
         self.set_write_timeout(Some(SEND))?;
@@ -70,6 +72,7 @@ fn received(read: io::Result<usize>) -> io::Result<usize> {
 ///
 /// # Errors
 /// [`LinkError::Open`].
+#[cfg(unix)]
 pub fn open_socket(path: &Path) -> Result<UnixStream, LinkError> {
     UnixStream::connect(path).map_err(|source| cannot_open(path, source))
 }

@@ -58,8 +58,8 @@ pub fn plain_crc(bytes: &[u8]) -> u32 {
 }
 
 /// Consistent overhead byte stuffing by its definition: a zero is added at the end, then every
-/// run of up to 254 other bytes is preceded by its length and one, and a shorter run swallows the zero
-/// after it.
+/// run of up to 254 other bytes is preceded by its length and one, and a shorter run swallows the
+/// zero after it.
 pub fn plain_stuff(bytes: &[u8]) -> Vec<u8> {
     let mut out = Vec::new();
     let mut left = bytes;
