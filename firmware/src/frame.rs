@@ -193,4 +193,18 @@ impl DriveFrame {
         let [f0, f1] = self.faults.to_le_bytes();
         [s0, s1, c0, c1, self.outputs, self.mode, f0, f1]
     }
+
+    /// The frame in the bytes of a link; every pattern is a frame. The mode stays as it is,
+    /// also when it is none of [`crate::Mode`].
+    #[must_use]
+    pub const fn from_bytes(bytes: [u8; Self::BYTES]) -> Self {
+        let [s0, s1, c0, c1, outputs, mode, f0, f1] = bytes;
+        Self {
+            sequence: u16::from_le_bytes([s0, s1]),
+            current_command: i16::from_le_bytes([c0, c1]),
+            outputs,
+            mode,
+            faults: u16::from_le_bytes([f0, f1]),
+        }
+    }
 }

@@ -31,6 +31,8 @@ mod events;
 mod frame;
 pub mod isolate;
 pub mod limit;
+#[cfg(feature = "link")]
+pub mod link;
 mod parameters;
 pub mod supervise;
 mod task;

@@ -4,6 +4,7 @@ pub mod body;
 pub mod design;
 pub mod exposure;
 pub mod floor;
+pub mod link;
 pub mod output;
 pub mod parameter_table;
 pub mod plant;
