@@ -23,6 +23,7 @@ pub mod arrest;
 mod board;
 pub mod calibrate;
 mod check;
+pub mod commission;
 mod cycle;
 pub mod estimate;
 mod events;
@@ -37,6 +38,7 @@ pub mod weigh;
 
 pub use board::{Board, WATCHDOG_PERIODS};
 pub use check::BuildError;
+pub use commission::Commission;
 pub use cycle::{Cycle, Inside};
 pub use events::Event;
 pub use frame::{DriveFrame, Marks, SensorFrame, Switches};
