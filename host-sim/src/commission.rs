@@ -100,6 +100,8 @@ pub struct Spec {
     pub wrong: Option<Wrong>,
     /// Amplitude of the engine's hum on the floor, m/s^2. Invented.
     pub hum_mps2: f64,
+    /// Mass of the floor that gives way to the seat's reaction, kg; infinite for a floor that does not. Invented.
+    pub floor_kg: f64,
 }
 
 impl Spec {
@@ -110,6 +112,7 @@ impl Spec {
             seed,
             wrong: None,
             hum_mps2: 0.06,
+            floor_kg: 1500.0,
         }
     }
 }
@@ -179,6 +182,33 @@ const HELD_M: f64 = 0.003;
 /// Engine hum: second order of four cylinders at 750 turns a minute, and its double, Hz. Invented.
 const HUM_HZ: [f64; 2] = [25.0, 50.0];
 
+/// Suspension of the floor: natural frequency, Hz, and damping ratio. Invented.
+const FLOOR_HZ: f64 = 1.8;
+const FLOOR_DAMPING: f64 = 0.3;
+
+/// A floor on its suspension, pushed by the seat's reaction, with the engine's hum on top.
+struct Floor {
+    hum_mps2: f64,
+    phases: [f64; 2],
+    per_kg: f64,
+    displacement_m: f64,
+    velocity_mps: f64,
+}
+
+impl Floor {
+    /// Moves on by `step_s` under the force `push_n`; its acceleration at the end, `time`, m/s^2.
+    fn step(&mut self, push_n: f64, time: f64, step_s: f64) -> f64 {
+        let w = TAU * FLOOR_HZ;
+        let accel = push_n * self.per_kg
+            - 2.0 * FLOOR_DAMPING * w * self.velocity_mps
+            - w * w * self.displacement_m;
+        self.velocity_mps += step_s * accel;
+        self.displacement_m += step_s * self.velocity_mps;
+        let [a, b] = [0, 1].map(|i| (TAU * (HUM_HZ[i] * time + self.phases[i])).sin());
+        accel + self.hum_mps2 * (0.8 * a + 0.2 * b)
+    }
+}
+
 /// Runs the test. `meddle` sees every frame with its time (s) and may change it.
 ///
 /// # Errors
@@ -205,9 +235,12 @@ pub fn run(
     let preload = Plant::balance_n(&config, &body) + preload_n;
     let at = Plant::rest_travel(&config, &body, preload) + held_m;
     let mut plant = Plant::new(config, body, preload, at);
-    let floor_at = |time: f64| {
-        let [a, b] = [0, 1].map(|i| (TAU * (HUM_HZ[i] * time + phases[i])).sin());
-        spec.hum_mps2 * (0.8 * a + 0.2 * b)
+    let mut floor = Floor {
+        hum_mps2: spec.hum_mps2,
+        phases,
+        per_kg: 1.0 / spec.floor_kg,
+        displacement_m: 0.0,
+        velocity_mps: 0.0,
     };
     let truth_of = |plant: &Plant, floor: f64| Truth {
         floor_accel: floor,
@@ -222,13 +255,12 @@ pub fn run(
     let mut pipe = vec![DriveFrame::SAFE; rig.timing.transport_steps];
     let per_count = rig.sensors.current.per_count;
     let (mut travel_peak_m, mut force_peak_n, mut command_peak_a) = (0.0_f64, 0.0_f64, 0.0_f64);
-    let mut seconds = 0.0;
+    let (mut seconds, mut floor_now) = (0.0, 0.0);
     for k in 0..(LONGEST_S / step) as usize {
         let time = k as f64 * step;
-        let (floor, floor_end) = (floor_at(time), floor_at(time + step));
         let arm = if time >= ARM_S { Switches::ARM } else { 0 };
         let switches = Switches(Switches::STOP_CIRCUIT | arm);
-        let mut frame = sensors.sample(&truth_of(&plant, floor), time, switches);
+        let mut frame = sensors.sample(&truth_of(&plant, floor_now), time, switches);
         if let Some(wrong) = spec.wrong {
             wrong.in_frame(&mut frame);
         }
@@ -245,7 +277,11 @@ pub fn run(
         } else {
             Drive::Open
         };
-        plant.step(floor, floor_end, drive, 0);
+        // What the seat is pushed up by, the floor is pushed down by.
+        let push_n = -config.seat_kg * plant.seat_accel();
+        let floor_end = floor.step(push_n, time + step, step);
+        plant.step(floor_now, floor_end, drive, 0);
+        floor_now = floor_end;
         travel_peak_m = travel_peak_m.max(plant.travel().abs());
         force_peak_n = force_peak_n.max(plant.force().abs());
         seconds = time + step;
