@@ -16,12 +16,15 @@ pub struct LeastSquares {
     triangle: [Row; UNKNOWNS],
     squares: f32,
     rows: u16,
+    spoiled: bool,
 }
 
 impl LeastSquares {
     /// Adds the row `coefficients . x = right-hand side`.
     pub fn add(&mut self, row: Row) {
         let mut row = row;
+        // The root below takes what is no number for nothing.
+        self.spoiled |= !row.iter().all(|x| x.is_finite());
         for (i, pivot) in self.triangle.iter_mut().enumerate() {
             let [a, b] = [&*pivot, &row].map(|r| r.get(i).copied().unwrap_or(0.0));
             let length = Scalar::sqrt(a * a + b * b);
@@ -41,6 +44,9 @@ impl LeastSquares {
     /// not determine every unknown, or a number is not finite.
     #[must_use]
     pub fn solve(&self) -> Option<([f32; UNKNOWNS], f32)> {
+        if self.spoiled {
+            return None;
+        }
         let mut x = [0.0_f32; UNKNOWNS];
         for (i, row) in self.triangle.iter().enumerate().rev() {
             let [coefficients @ .., right] = row;
