@@ -69,6 +69,7 @@ const FLOOR_S: f32 = 0.1;
 
 /// Why the test gave up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Reason {
     /// The arming switch went off.
     Disarmed,
@@ -92,6 +93,7 @@ pub enum Reason {
 
 /// Where the test is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum State {
     /// Waits for the arming switch to go off and on.
     Waiting,
@@ -171,6 +173,7 @@ impl Commission {
             current_max_a,
             slew_a: current_max_a * step_s / RAMP_S,
             step_s,
+            current_lag_s: p.current_lag_s,
         };
         let dry = told.coulomb_n;
         let small = sine(config.high_steps, p.small_travel_m, dry);

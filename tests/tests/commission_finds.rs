@@ -42,11 +42,14 @@ fn share(found: f32, truth: f64) -> f64 {
     (f64::from(found) / truth - 1.0).abs()
 }
 
-/// Errors over seeds 1 to 10. Budget, shares of the default rig's data sheet (our own reckoning):
-/// force constant and mass: gains of travel and current 0.5 % each, the fall of the force constant toward the
-/// stops, which under the fast motion acts like a spring of 16 N/m beside 1920 N/m, 0.8 %: 2 %. Dry friction:
-/// the same and its share that viscous friction takes: 3 %. Viscous friction is the small difference of two
-/// speeds, and the ripple of the held current between samples reads as 2 to 3 % of it: 6 %.
+/// Shares by which force constant, mass, dry and viscous friction may be missed. Budget, by the default rig's data (our own
+/// reckoning): the gains of travel and current, 0.5 % each, go into the force constant; so does its fall toward the stops,
+/// which under the fast motion acts like a spring of 16 N/m beside 1920 N/m, 0.8 %: 2 %. The mass is measured
+/// against the spring, so that the current's gain cancels: 1 %. Dry friction has the gain of travel and, like viscous
+/// friction, is told from the other by three speeds: 2 %.
+const BOUNDS: [f64; 4] = [0.02, 0.01, 0.02, 0.02];
+
+/// Seeds 1 to 10, on a floor that gives way and on one that does not.
 #[test]
 fn what_is_found_is_what_is_there() {
     let rig = rig();
@@ -67,7 +70,7 @@ fn what_is_found_is_what_is_there() {
                 share(found.coulomb_n, truth.coulomb_n),
                 share(found.viscous_nspm, truth.viscous_nspm),
             ];
-            for (error, bound) in errors.into_iter().zip([0.02, 0.02, 0.03, 0.06]) {
+            for (error, bound) in errors.into_iter().zip(BOUNDS) {
                 assert!(error <= bound, "{what}: {errors:?}");
             }
             // 1 % of the accelerometer, 0.5 % of travel, 0.5 % for bandwidth and rounding.
@@ -194,5 +197,73 @@ fn poorer_sensors_are_good_enough() {
         assert!(share(found.force_constant_npa, run.truth.force_constant_npa) < 0.03);
         assert!(share(found.moving_mass_kg, run.truth.moving_mass_kg) < 0.03);
         assert!(found.agrees(), "{seed}");
+    }
+}
+
+/// Lag of a current that is read at the end of every hold, s. A first-order loop gives at the end of
+/// a hold `(1 - a) / (z - a)`, `a = exp(-T / tau)`: late by `T / (1 - a)`. The current itself is late by half a
+/// hold and `tau` (closed form, series in frequency).
+fn current_lag_s(rig: &Rig, step_s: f64) -> f64 {
+    let tau = 1.0 / (std::f64::consts::TAU * rig.actuator.current_loop_hz);
+    step_s / -(-step_s / tau).exp_m1() - 0.5 * step_s - tau
+}
+
+/// Slower and faster control, with the lag of the current as told by the closed form.
+#[test]
+fn other_control_periods() {
+    let default = f64::from(rig().firmware.commission.current_lag_s);
+    assert!((default - current_lag_s(&rig(), 0.001)).abs() < 1.0e-6);
+    for step_s in [0.0005, 0.002] {
+        let mut rig = rig();
+        rig.timing.step_s = step_s;
+        rig.firmware.timing.step_s = step_s as f32;
+        rig.firmware.commission.current_lag_s = current_lag_s(&rig, step_s) as f32;
+        for seed in 1..=3 {
+            let what = format!("{step_s} s, seed {seed}");
+            let run = tested(&rig, &Spec::of(seed));
+            let (found, truth) = (finding(&run, &what), &run.truth);
+            let error = share(found.force_constant_npa, truth.force_constant_npa);
+            assert!(error < 0.02, "{what}: {error}");
+            let error = share(found.moving_mass_kg, truth.moving_mass_kg);
+            assert!(error < 0.02, "{what}: {error}");
+            let error = share(found.viscous_nspm, truth.viscous_nspm);
+            assert!(error < 0.04, "{what}: {error}");
+            assert!(found.agrees(), "{what}");
+        }
+    }
+}
+
+/// A machine half as heavy again, with more than twice the spring and twice the friction; told of it.
+#[test]
+fn another_machine() {
+    let mut rig = rig();
+    rig.seat.empty_mass_kg = 42.0;
+    rig.spring.stiffness_npm = 5000.0;
+    rig.friction.viscous_nspm = 300.0;
+    (rig.friction.coulomb_n, rig.friction.stiction_n) = (90.0, 104.0);
+    rig.actuator.force_constant_npa = 50.0;
+    let told = &mut rig.firmware;
+    told.weigh.empty_mass_kg = 42.0;
+    told.limit.empty_mass_kg = 42.0;
+    told.limit.spring_npm = 5000.0;
+    told.limit.viscous_nspm = 300.0;
+    told.limit.coulomb_n = 85.0;
+    told.limit.force_constant_npa = 50.0;
+    told.commission.force_max_n = 700.0;
+    for seed in 1..=5 {
+        let what = format!("seed {seed}");
+        let run = tested(&rig, &Spec::of(seed));
+        let (found, truth) = (finding(&run, &what), &run.truth);
+        let errors = [
+            share(found.force_constant_npa, truth.force_constant_npa),
+            share(found.moving_mass_kg, truth.moving_mass_kg),
+            share(found.coulomb_n, truth.coulomb_n),
+            share(found.viscous_nspm, truth.viscous_nspm),
+        ];
+        for (error, bound) in errors.into_iter().zip(BOUNDS) {
+            assert!(error <= bound, "{what}: {errors:?}");
+        }
+        assert!(found.agrees(), "{what}");
+        kept_within_bounds(&rig, &run, &what);
     }
 }

@@ -51,7 +51,7 @@ fn fields() -> Vec<(String, Field)> {
             level_rest_s
             level_force_n derated_below active_above clear_s;
         commission: rest_s low_hz low_travel_m high_hz small_travel_m large_travel_m slow_hz slow_travel_m
-            force_max_n travel_max_m rest_travel_max_m floor_rms_max_mps2 correlation_min accel_bias_max_mps2
+            current_lag_s force_max_n travel_max_m rest_travel_max_m floor_rms_max_mps2 correlation_min accel_bias_max_mps2
             current_bias_max_a force_tolerance mass_tolerance viscous_tolerance coulomb_tolerance
             gain_tolerance residual_max;
     };

@@ -36,6 +36,8 @@ pub(super) struct Plan {
     pub(super) slew_a: f32,
     /// Control period, s.
     pub(super) step_s: f32,
+    /// How late the current reading is, s.
+    pub(super) current_lag_s: f32,
 }
 
 /// What a step comes to.
@@ -117,11 +119,11 @@ impl Source {
     }
 
     /// What was locked in to; nothing without travel.
-    fn result(&self, step_s: f32) -> Option<Measured> {
-        let mean = self.lockin.mean();
-        let w_radps = core::f32::consts::TAU / (f32::from(self.sine.steps) * step_s);
-        let [_, travel, ..] = mean;
-        let tone = Tone::new(w_radps, mean)?;
+    fn result(&self, plan: &Plan) -> Option<Measured> {
+        let [current, travel, seat, floor] = self.lockin.mean();
+        let w_radps = core::f32::consts::TAU / (f32::from(self.sine.steps) * plan.step_s);
+        let in_time = current.turned(w_radps * plan.current_lag_s);
+        let tone = Tone::new(w_radps, [in_time, travel, seat, floor])?;
         let command = Phasor {
             re: self.goal_a,
             im: 0.0,
@@ -176,7 +178,7 @@ impl Motion {
         let over = chief.measured();
         if over && self.fast.now_a == 0.0 && chief.now_a == 0.0 {
             return chief
-                .result(plan.step_s)
+                .result(plan)
                 .map_or(Progress::NoMotion, Progress::Ended);
         }
         if stuck && !over {

@@ -45,6 +45,15 @@ impl Phasor {
         }
     }
 
+    /// Ahead in phase by a small angle, rad; `sin(x) = x`, `cos(x) = 1 - x^2 / 2`.
+    pub(super) fn turned(self, angle: f32) -> Self {
+        let (cos, sin) = (1.0 - 0.5 * angle * angle, angle);
+        Self {
+            re: self.re * cos - self.im * sin,
+            im: self.im * cos + self.re * sin,
+        }
+    }
+
     fn add(&mut self, other: Self) {
         self.re += other.re;
         self.im += other.im;

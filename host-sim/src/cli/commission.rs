@@ -32,7 +32,7 @@ Examples:
 
 /// Commissioning test: does the machine agree with its parameter table?
 #[derive(Args, Debug)]
-#[command(after_help = AFTER)]
+#[command(after_help = AFTER, allow_negative_numbers = true)]
 pub(super) struct CommissionArgs {
     /// Rig file in TOML [default: the rig that ships with becalm]
     #[arg(long, value_name = "FILE")]
