@@ -22,6 +22,7 @@
 //! | [`State::Motion`] 0 | a sine at the lower frequency |
 //! | [`State::Motion`] 1, 2 | the upper frequency, two amplitudes |
 //! | [`State::Motion`] 3 | a slow sine while the upper frequency keeps the seat sliding |
+//! | [`State::Judging`] | safe state for some steps: the numbers are worked out, a little in each |
 //! | [`State::Done`] | safe state; [`Commission::result`] has the finding |
 //! | [`State::Aborted`] | safe state, with the reason |
 //!
@@ -52,7 +53,7 @@ use crate::supervise::Mode;
 use crate::vet::Faults;
 use crate::{calibrate, vet};
 use finding::{Evidence, Relative, judge};
-use fit::{Told, fit};
+use fit::{Fit, Fitting, Solution, Told, Tone};
 use motion::{Measured, Motion, Plan, Progress, Sine};
 use phasor::CHANNELS;
 use rest::{Rest, Sums};
@@ -101,6 +102,8 @@ pub enum State {
     Rest,
     /// In the test motion of this number.
     Motion(u8),
+    /// Works out what was measured.
+    Judging,
     /// Finished.
     Done,
     /// Given up.
@@ -125,6 +128,7 @@ pub struct Commission {
     floor_square: f32,
     motion: Option<Motion>,
     measured: [Measured; MOTIONS],
+    fitting: Option<Fitting>,
     finding: Option<Finding>,
 }
 
@@ -198,6 +202,7 @@ impl Commission {
             floor_square: 0.0,
             motion: None,
             measured: [Measured::default(); MOTIONS],
+            fitting: None,
             finding: None,
             config,
             told,
@@ -233,6 +238,7 @@ impl Commission {
                 }
                 State::Rest => self.rest(&values),
                 State::Motion(number) => current_a = self.motion(number, &values),
+                State::Judging => self.work_out(),
                 State::Done | State::Aborted(_) => {}
             }
         }
@@ -303,7 +309,7 @@ impl Commission {
         };
     }
 
-    /// Begins the motion of this number; after the last one, judges.
+    /// Begins the motion of this number; after the last one, the judging.
     fn begin(&mut self, number: u8) -> State {
         self.motion = self
             .plans
@@ -313,11 +319,9 @@ impl Commission {
         if self.motion.is_some() {
             return State::Motion(number);
         }
-        self.finding = self.find();
-        match self.finding {
-            Some(_) => State::Done,
-            None => State::Aborted(Reason::Undetermined),
-        }
+        let floor_sign = self.relative().floor_to_travel();
+        self.fitting = Some(Fitting::new(&self.told, floor_sign));
+        State::Judging
     }
 
     /// One step of a motion: its current, A.
@@ -348,19 +352,43 @@ impl Commission {
         0.0
     }
 
-    /// Fits and judges. `None` when the rows determine nothing.
-    fn find(&self) -> Option<Finding> {
-        let [low, small, large, slow] = self.measured;
-        let p = &self.config.told;
-        let relative = Relative::new(&large.tone, large.command, &self.rest, p.correlation_min);
-        let floor_sign = relative.floor_to_travel();
+    fn relative(&self) -> Relative {
+        let [_, _, large, _] = &self.measured;
+        let correlation_min = self.config.told.correlation_min;
+        Relative::new(&large.tone, large.command, &self.rest, correlation_min)
+    }
+
+    /// One step of the solution; judges once it is there.
+    fn work_out(&mut self) {
+        let [low, small, large, slow] = self.measured.map(|m| m.tone);
         let single = [low, small, large];
-        let fit = fit(&self.told, &single.map(|m| m.tone), &slow.tone, floor_sign)?;
-        let mean = |gain: fn(&Measured, f32) -> f32| {
-            single.iter().map(|m| gain(m, floor_sign)).sum::<f32>() * (1.0 / 3.0)
+        let solution = self.fitting.as_mut().map_or(Solution::None, |fitting| {
+            fitting.step(&self.told, &single, &slow)
+        });
+        self.finding = match solution {
+            Solution::Working => return,
+            Solution::Found(fit) => self.find(fit, &single),
+            Solution::None => None,
         };
-        let travel_gain = mean(|m, sign| m.tone.seat.size() / m.tone.accel(sign).size());
-        let current_gain = mean(|m, _| m.tone.current.size() / m.command.size());
+        self.state = match self.finding {
+            Some(_) => State::Done,
+            None => State::Aborted(Reason::Undetermined),
+        };
+    }
+
+    /// Judges. `None` when a gain is no number.
+    fn find(&self, fit: Fit, single: &[Tone; 3]) -> Option<Finding> {
+        let relative = self.relative();
+        let floor_sign = relative.floor_to_travel();
+        let mean = |sum: f32| sum * (1.0 / 3.0);
+        let against_travel = |t: &Tone| t.seat.size() / t.accel(floor_sign).size();
+        let travel_gain = mean(single.iter().map(against_travel).sum());
+        let measured = self.measured.iter().take(single.len());
+        let current_gain = mean(
+            measured
+                .map(|m| m.tone.current.size() / m.command.size())
+                .sum(),
+        );
         let finite = travel_gain.is_finite() && current_gain.is_finite();
         finite.then(|| {
             let evidence = Evidence {
@@ -370,7 +398,7 @@ impl Commission {
                 travel_gain,
                 current_gain,
             };
-            judge(&self.told, p, &evidence)
+            judge(&self.told, &self.config.told, &evidence)
         })
     }
 
@@ -378,7 +406,7 @@ impl Commission {
         let mode = match self.state {
             State::Motion(_) => DRIVING,
             State::Aborted(_) => Mode::Fault.code(),
-            State::Waiting | State::Rest | State::Done => Mode::Damped.code(),
+            State::Waiting | State::Rest | State::Judging | State::Done => Mode::Damped.code(),
         };
         if mode != DRIVING {
             return DriveFrame {

@@ -97,21 +97,55 @@ const TURNS: u8 = 3;
 /// `pi^2/8 - 1`: the sum of `1/n^2` over the odd harmonics from the third on.
 const HARMONICS: f32 = PI * PI / 8.0 - 1.0;
 
-/// Solves for the motions at one frequency (`single`) and the slow one under a fast one.
-/// `floor_sign` is the polarity of the floor accelerometer, zero to leave the floor out.
-pub(super) fn fit(told: &Told, single: &[Tone], slow: &Tone, floor_sign: f32) -> Option<Fit> {
-    // Fundamental of dry friction and mass as they are known so far.
-    let (mut friction_n, mut mass_kg) = (0.0, told.mass_kg);
-    let mut found = None;
-    for _ in 0..TURNS {
-        let mut rows = LeastSquares::default();
-        for tone in single {
-            let inertia_n = mass_kg * tone.w_radps * tone.w_radps * tone.travel_m;
-            let early = Scalar::limit(HARMONICS * friction_n / inertia_n, 0.0, 0.5);
-            add(&mut rows, told, tone, floor_sign, Some((friction_n, early)));
+/// The solution while it is being worked out: one motion's rows a step, so that no step is long on a core
+/// without an FPU.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Fitting {
+    floor_sign: f32,
+    /// Fundamental of dry friction as it is known so far.
+    friction_n: f32,
+    mass_kg: f32,
+    rows: LeastSquares,
+    at: usize,
+    turn: u8,
+}
+
+/// What a step of [`Fitting`] comes to.
+#[derive(Clone, Copy, Debug)]
+pub(super) enum Solution {
+    Working,
+    Found(Fit),
+    /// The rows do not determine every unknown.
+    None,
+}
+
+impl Fitting {
+    /// `floor_sign` is the polarity of the floor accelerometer, zero to leave the floor out.
+    pub(super) fn new(told: &Told, floor_sign: f32) -> Self {
+        Self {
+            floor_sign,
+            friction_n: 0.0,
+            mass_kg: told.mass_kg,
+            rows: LeastSquares::default(),
+            at: 0,
+            turn: 0,
         }
-        add(&mut rows, told, slow, floor_sign, None);
-        let ([force, mass, viscous, coulomb], residual) = rows.solve()?;
+    }
+
+    /// One step, for the motions at one frequency (`single`) and the slow one under a fast one.
+    pub(super) fn step(&mut self, told: &Told, single: &[Tone], slow: &Tone) -> Solution {
+        if let Some(tone) = single.get(self.at) {
+            let inertia_n = self.mass_kg * tone.w_radps * tone.w_radps * tone.travel_m;
+            let early = Scalar::limit(HARMONICS * self.friction_n / inertia_n, 0.0, 0.5);
+            let dry = Some((self.friction_n, early));
+            add(&mut self.rows, told, tone, self.floor_sign, dry);
+            self.at = self.at.saturating_add(1);
+            return Solution::Working;
+        }
+        add(&mut self.rows, told, slow, self.floor_sign, None);
+        let Some(([force, mass, viscous, coulomb], residual)) = self.rows.solve() else {
+            return Solution::None;
+        };
         let fit = Fit {
             force_constant_npa: force * told.force_constant_npa,
             mass_kg: mass * told.mass_kg,
@@ -119,11 +153,16 @@ pub(super) fn fit(told: &Told, single: &[Tone], slow: &Tone, floor_sign: f32) ->
             coulomb_n: coulomb * told.coulomb_n,
             residual,
         };
-        friction_n = Scalar::max(4.0 / PI * fit.coulomb_n, 0.0);
-        mass_kg = Scalar::max(fit.mass_kg, 0.1 * told.mass_kg);
-        found = Some(fit);
+        self.friction_n = Scalar::max(4.0 / PI * fit.coulomb_n, 0.0);
+        self.mass_kg = Scalar::max(fit.mass_kg, 0.1 * told.mass_kg);
+        (self.rows, self.at) = (LeastSquares::default(), 0);
+        self.turn = self.turn.saturating_add(1);
+        if self.turn < TURNS {
+            Solution::Working
+        } else {
+            Solution::Found(fit)
+        }
     }
-    found
 }
 
 /// The rows of one motion. The angles are small: `sin(d) = d`, `cos(d) = 1 - d^2 / 2`.
