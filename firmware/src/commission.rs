@@ -43,9 +43,11 @@ mod motion;
 mod parameters;
 mod phasor;
 mod rest;
+mod state;
 
 pub use finding::{Finding, ITEMS, Item, Signs, Verdict};
 pub use parameters::{Config, Parameters};
+pub use state::{Reason, State};
 
 use crate::check::{BuildError, require};
 use crate::frame::{DriveFrame, SensorFrame, Switches};
@@ -67,48 +69,6 @@ const MOTIONS: usize = 4;
 const RAMP_S: f32 = 1.0;
 /// Time over which the floor's acceleration is judged, s.
 const FLOOR_S: f32 = 0.1;
-
-/// Why the test gave up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum Reason {
-    /// The arming switch went off.
-    Disarmed,
-    /// The stop circuit is open.
-    StopCircuit,
-    /// The occupant switch is closed.
-    Occupied,
-    /// A reading is not believable, or the board missed its time or an output.
-    Fault(Faults),
-    /// The seat rests too far from mid travel; level it.
-    NotLevel,
-    /// The seat moved farther than the test may move it.
-    Travel,
-    /// The floor moves.
-    FloorMoves,
-    /// The largest current moves the seat too little.
-    NoMotion,
-    /// The readings do not determine the machine.
-    Undetermined,
-}
-
-/// Where the test is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub enum State {
-    /// Waits for the arming switch to go off and on.
-    Waiting,
-    /// At rest.
-    Rest,
-    /// In the test motion of this number.
-    Motion(u8),
-    /// Works out what was measured.
-    Judging,
-    /// Finished.
-    Done,
-    /// Given up.
-    Aborted(Reason),
-}
 
 /// The commissioning test.
 #[derive(Clone, Debug)]
@@ -166,11 +126,8 @@ impl Commission {
             p.force_max_n,
             "at most limit.current_max_a times limit.force_constant_npa",
         )?;
-        let sine = |steps: u16, travel_m: f32, coulomb_n: f32| Sine {
-            steps,
-            travel_m,
-            guess_a: guess_a(&told, f32::from(steps) * step_s, travel_m, coulomb_n),
-        };
+        let sine =
+            |steps, travel_m, coulomb_n| Sine::new(&told, steps, step_s, travel_m, coulomb_n);
         let plan = |fast, slow| Plan {
             fast,
             slow,
@@ -425,12 +382,4 @@ impl Commission {
             faults: faults.0,
         }
     }
-}
-
-/// Current for a travel amplitude by the parameter table, A; see [`fit`].
-fn guess_a(told: &Told, period_s: f32, travel_m: f32, coulomb_n: f32) -> f32 {
-    let w = core::f32::consts::TAU / period_s;
-    let stiff = (told.spring_npm - told.mass_kg * w * w) * travel_m;
-    let lossy = told.viscous_nspm * w * travel_m + 4.0 / core::f32::consts::PI * coulomb_n;
-    Scalar::sqrt(stiff * stiff + lossy * lossy) / told.force_constant_npa
 }

@@ -19,7 +19,7 @@ fn ended(spec: &Spec, meddle: impl FnMut(f64, &mut SensorFrame)) -> (Option<Reas
     let mut run = run(&rig(), spec, meddle).expect("a run");
     let reason = run.aborted();
     assert!(!run.commission.may_arm() || reason.is_none());
-    if reason.is_some() {
+    if let Some(reason) = reason {
         assert!(run.commission.result().is_none());
         // Given up is given up, whatever comes.
         let calm = SensorFrame {
@@ -39,7 +39,7 @@ fn ended(spec: &Spec, meddle: impl FnMut(f64, &mut SensorFrame)) -> (Option<Reas
                 (drive.current_command, drive.outputs),
                 (0, DriveFrame::DAMP)
             );
-            assert_eq!(run.commission.state(), State::Aborted(reason.expect("one")));
+            assert_eq!(run.commission.state(), State::Aborted(reason));
         }
     }
     (reason, run.seconds)

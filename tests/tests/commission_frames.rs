@@ -142,7 +142,7 @@ fn a_sound_machine_with_glitches() {
     for seed in 1..=6 {
         let mut noise = Noise(seed * 77 + 1);
         let run = run(&m.rig, &Spec::of(seed), |_, frame| {
-            if noise.next() % 200 == 0 {
+            if noise.next().is_multiple_of(200) {
                 let bits = noise.next() as i16;
                 match noise.next() % 4 {
                     0 => frame.floor_accel = bits,

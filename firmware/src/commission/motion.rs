@@ -1,7 +1,8 @@
 //! One test motion: current up until the travel is wanted, settle, lock in, current down.
 
-use super::fit::Tone;
+use super::fit::{Told, Tone};
 use super::phasor::{Beat, CHANNELS, Lockin, Phasor, Wave};
+use core::f32::consts::{PI, TAU};
 use shared_math::Scalar;
 
 /// Cycles in which the current is led to the wanted travel.
@@ -23,6 +24,22 @@ pub(super) struct Sine {
     pub(super) steps: u16,
     pub(super) travel_m: f32,
     pub(super) guess_a: f32,
+}
+
+impl Sine {
+    /// A sine of cycles of `steps` periods of `step_s` (s). The guess is by the parameter table, with so much
+    /// dry friction; see [`super::fit`] for the equations.
+    pub(super) fn new(told: &Told, steps: u16, step_s: f32, travel_m: f32, coulomb_n: f32) -> Self {
+        let w = TAU / (f32::from(steps) * step_s);
+        let stiff_n = (told.spring_npm - told.mass_kg * w * w) * travel_m;
+        let lossy_n = told.viscous_nspm * w * travel_m + 4.0 / PI * coulomb_n;
+        let force_n = Scalar::sqrt(stiff_n * stiff_n + lossy_n * lossy_n);
+        Self {
+            steps,
+            travel_m,
+            guess_a: force_n / told.force_constant_npa,
+        }
+    }
 }
 
 /// What is moved: a fast sine, and when told so a slow one on top of it.
@@ -121,7 +138,7 @@ impl Source {
     /// What was locked in to; nothing without travel.
     fn result(&self, plan: &Plan) -> Option<Measured> {
         let [current, travel, seat, floor] = self.lockin.mean();
-        let w_radps = core::f32::consts::TAU / (f32::from(self.sine.steps) * plan.step_s);
+        let w_radps = TAU / (f32::from(self.sine.steps) * plan.step_s);
         let in_time = current.turned(w_radps * plan.current_lag_s);
         let tone = Tone::new(w_radps, [in_time, travel, seat, floor])?;
         let command = Phasor {
