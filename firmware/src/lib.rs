@@ -23,6 +23,7 @@ pub mod arrest;
 mod board;
 pub mod calibrate;
 mod check;
+pub mod commission;
 mod cycle;
 #[cfg(feature = "drivers")]
 pub mod drivers;
@@ -41,6 +42,7 @@ pub mod weigh;
 
 pub use board::{Board, WATCHDOG_PERIODS};
 pub use check::BuildError;
+pub use commission::Commission;
 pub use cycle::{Cycle, Inside};
 pub use events::Event;
 pub use frame::{DriveFrame, Marks, SensorFrame, Switches};

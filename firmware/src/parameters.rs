@@ -1,7 +1,7 @@
 //! All parameters of the firmware: one struct a stage, SI units.
 
 use crate::check::{BuildError, within};
-use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
+use crate::{arrest, calibrate, commission, estimate, isolate, limit, supervise, vet, weigh};
 
 /// When things happen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -57,4 +57,6 @@ pub struct Parameters {
     pub limit: limit::Parameters,
     /// Modes.
     pub supervise: supervise::Parameters,
+    /// Commissioning test.
+    pub commission: commission::Parameters,
 }

@@ -216,5 +216,6 @@ pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
         arrest: f.arrest,
         limit: f.limit,
         supervise: f.supervise,
+        commission: f.commission,
     })
 }

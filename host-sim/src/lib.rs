@@ -1,6 +1,7 @@
 //! Host bench: plant, floors, exposure, rides and reports.
 
 pub mod body;
+pub mod commission;
 pub mod design;
 pub mod exposure;
 pub mod floor;

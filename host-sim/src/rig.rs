@@ -274,6 +274,8 @@ pub struct Firmware {
     pub limit: firmware::limit::Parameters,
     /// Modes.
     pub supervise: firmware::supervise::Parameters,
+    /// Commissioning test.
+    pub commission: firmware::commission::Parameters,
 }
 
 /// One machine.
@@ -356,7 +358,9 @@ impl Rig {
             path: path.to_owned(),
             source,
         })?;
-        if let Err(e) = Cycle::<f32>::new(&parameters) {
+        let accepted = Cycle::<f32>::new(&parameters)
+            .and_then(|_| parameters.commission.build(&parameters.timing));
+        if let Err(e) = accepted {
             let field = format!("firmware.{}", e.field);
             let place = find_field(path, text, &field);
             return Err(RigError::Value {

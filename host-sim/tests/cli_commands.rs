@@ -29,6 +29,7 @@ fn help_of_every_command_fits_80_columns() {
         vec!["--help"],
         vec!["ride", "--help"],
         vec!["sweep", "--help"],
+        vec!["commission", "--help"],
         vec!["exposure", "--help"],
         vec!["floors", "--help"],
         vec!["rig", "--help"],

@@ -1,7 +1,10 @@
 //! Every parameter of every stage with values that make no sense: an error that names it, or a cycle that
 //! works; never a panic. Our own rule.
 
-use firmware::{BuildError, Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches};
+use firmware::commission::State;
+use firmware::{
+    BuildError, Commission, Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches,
+};
 use host_sim::design;
 use host_sim::rig::Rig;
 use shared_math::{Q24, Scalar};
@@ -47,6 +50,10 @@ fn fields() -> Vec<(String, Field)> {
         supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s level_after_s
             level_rest_s
             level_force_n derated_below active_above clear_s;
+        commission: rest_s low_hz low_travel_m high_hz small_travel_m large_travel_m slow_hz slow_travel_m
+            current_lag_s force_max_n travel_max_m rest_travel_max_m floor_rms_max_mps2 correlation_min accel_bias_max_mps2
+            current_bias_max_a force_tolerance mass_tolerance viscous_tolerance coulomb_tolerance
+            gain_tolerance residual_max;
     };
     macro_rules! channels {
         ($($channel:ident)+) => {
@@ -143,10 +150,48 @@ fn works<S: Scalar>(what: &str, parameters: &Parameters) {
     }
 }
 
+/// A machine that answers to nothing, from the arming switch on: the test must end, never by force beyond its own.
+fn commissions(what: &str, mut test: Commission, parameters: &Parameters) {
+    let p = &parameters.commission;
+    let most = p.force_max_n / parameters.limit.force_constant_npa;
+    let counts = most / parameters.calibrate.current.per_count.abs();
+    for n in 0..60_000_u32 {
+        let arm = if n > 0 { Switches::ARM } else { 0 };
+        let drive = test.step(&SensorFrame {
+            sequence: n as u16,
+            floor_accel: (n % 7) as i16,
+            seat_accel: (n % 5) as i16,
+            travel: ((n % 9) as i16 - 4) * 40,
+            current: (n % 100) as i16,
+            supply: 4800,
+            coil_temperature: 300,
+            switches: Switches(Switches::STOP_CIRCUIT | arm),
+            marks: firmware::Marks(0),
+        });
+        assert!(f32::from(drive.current_command).abs() <= counts, "{what}");
+        if matches!(test.state(), State::Done | State::Aborted(_)) {
+            assert!(!test.may_arm(), "{what}");
+            return;
+        }
+    }
+    panic!("{what}: {:?}", test.state());
+}
+
 /// Builds with one value changed: the error, or a cycle that works in all three arithmetics.
 fn tried(name: &str, field: &Field, value: f32) -> Option<BuildError> {
     let mut p = parameters();
     *field(&mut p) = value;
+    if stage(name) == "commission" {
+        // The law knows nothing of it.
+        assert!(Cycle::<f32>::new(&p).is_ok(), "{name} = {value}");
+        return match Commission::new(&p) {
+            Ok(test) => {
+                commissions(&format!("{name} = {value}"), test, &p);
+                None
+            }
+            Err(error) => Some(error),
+        };
+    }
     let built = [
         Cycle::<f32>::new(&p).err(),
         Cycle::<f64>::new(&p).err(),

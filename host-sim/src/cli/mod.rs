@@ -7,12 +7,14 @@
 //! | `record` | what a ride leaves: JSON record, trace, what the law did |
 //! | `table` | the table of a ride |
 //! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
+//! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `terminal` | standard output, progress bar, Ctrl-C |
 //! | `words` | numbers and times as text |
 
+mod commission;
 mod exposure;
 mod floors;
 mod options;
@@ -49,7 +51,7 @@ floor, the law beside a good passive seat.
 Exit codes:
   0  everything holds
   1  a limit is broken: in a ride or sweep the law met a stop harder than
-     0.10 m/s or latched a fault
+     0.10 m/s or latched a fault; the commissioning test refused the machine
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -65,6 +67,7 @@ struct Cli {
 enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
+    Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
     /// Check a rig file, or show the default one
@@ -92,6 +95,7 @@ pub(crate) fn main() -> ExitCode {
     let outcome = terminal::watch_interrupt().and_then(|()| match command {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),
         Command::Rig(command) => rig::run(&command),
