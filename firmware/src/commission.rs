@@ -101,7 +101,7 @@ impl Commission {
         let timing = &parameters.timing;
         let config = parameters.commission.build(timing)?;
         let _ = parameters.limit.build::<f32>(timing)?;
-        let _ = parameters.weigh.build::<f32>(timing)?;
+        let _ = parameters.weigh.build::<f32>(timing.step_s)?;
         let (limit, p) = (&parameters.limit, &parameters.commission);
         for (field, value) in [
             ("limit.spring_npm", limit.spring_npm),

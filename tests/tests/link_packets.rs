@@ -51,7 +51,7 @@ fn checksum_has_the_published_check_value() {
 }
 
 /// Figures 2 and 3 of Cheshire and Baker, "Consistent Overhead Byte Stuffing", IEEE/ACM
-/// Transactions on Networking 7(2), 1999, figures 2 and 3, from memory.
+/// Transactions on Networking 7(2), 1999, from memory.
 #[test]
 fn stuffing_follows_the_paper() {
     let ip = [

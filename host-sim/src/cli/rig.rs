@@ -5,6 +5,7 @@ use super::words::{number, wrap};
 use super::{Failure, Outcome, options, terminal};
 use clap::{Args, Subcommand};
 use host_sim::rig::Rig;
+use host_sim::{design, parameter_table};
 use std::path::PathBuf;
 
 #[derive(Subcommand, Debug)]
@@ -13,6 +14,16 @@ pub(super) enum RigCommand {
     /// Print the default rig, an invented machine, to start from
     #[command(after_help = "Example:\n  becalm rig show > my_rig.toml")]
     Show,
+    Table(TableArgs),
+}
+
+/// Print the firmware's parameter table of a rig as a constant in Rust, for a port
+#[derive(Args, Debug)]
+#[command(after_help = "Example:\n  becalm rig table > firmware/boards/parameters.rs")]
+pub(super) struct TableArgs {
+    /// Rig file in TOML [default: the rig that ships with becalm]
+    #[arg(value_name = "FILE")]
+    file: Option<PathBuf>,
 }
 
 /// Check a rig and the firmware's parameters in it; print what follows from them
@@ -34,6 +45,10 @@ pub(super) struct CheckArgs {
 pub(super) fn run(command: &RigCommand) -> Result<Outcome, Failure> {
     match command {
         RigCommand::Show => terminal::print(Rig::default_text())?,
+        RigCommand::Table(args) => {
+            let parameters = design::parameters(&options::rig(args.file.as_deref())?)?;
+            terminal::print(&parameter_table::expression(&parameters))?;
+        }
         RigCommand::Check(args) => {
             let rig = options::rig(args.file.as_deref())?;
             let figures = RigFigures::of(&rig)?;

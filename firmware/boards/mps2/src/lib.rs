@@ -1,6 +1,19 @@
 #![no_std]
 //! What the ports to the MPS2 boards share: nothing of the law.
+//!
+//! | file | purpose |
+//! |---|---|
+//! | `process_image` | the seat's board: inputs and outputs in memory, timer, watchdog |
+//! | `bench` | the link's server on the serial port, with instruction counts |
+//! | `counter` | instructions between two moments |
+//! | `stack` | how deep the stack has been |
+//! | `uart` | the serial port |
 
+pub mod bench;
 pub mod counter;
+pub mod process_image;
 pub mod stack;
 pub mod uart;
+
+/// The parameter table of the default rig, made by `becalm rig table`.
+pub static PARAMETERS: firmware::Parameters = include!("../../parameters.rs");
