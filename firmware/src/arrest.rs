@@ -34,7 +34,7 @@ pub struct Parameters {
     pub touch_mps: f32,
     /// Largest change of the limits, m/s^3.
     pub jerk_mps3: f32,
-    /// Largest acceleration of the clamp, m/s^2, below 100.
+    /// Largest acceleration of the clamp, m/s^2, up to 60.
     pub accel_max_mps2: f32,
     /// Floor acceleration up to which the clamp follows the floor, m/s^2. What
     /// exceeds it is short on real ground; following it would be harsher
@@ -93,8 +93,8 @@ impl Parameters {
             "arrest.accel_max_mps2",
             self.accel_max_mps2,
             1.0,
-            100.0,
-            "1 to 100 m/s2",
+            60.0,
+            "1 to 60 m/s2: the seated body's motion must stay within fixed point",
         )?;
         within(
             "arrest.floor_accel_max_mps2",
@@ -169,7 +169,7 @@ impl<S: Scalar> Config<S> {
     #[inline(always)]
     fn closing_limit(&self, distance: S, speed: S) -> S {
         let profile = (self.touch_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
-        self.approach * (profile - speed) - (self.braking * speed.max(S::ZERO)).div(profile)
+        self.approach * (profile - speed) - (self.braking * speed).div(profile)
     }
 
     #[inline(always)]

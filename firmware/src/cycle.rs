@@ -217,7 +217,6 @@ impl<S: Scalar> Cycle<S> {
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.heat_share = drive.heat_share.to_q24();
         self.finite = drive.finite;
         if permit.new_load {
             self.weigh.begin(&config.weigh);
@@ -237,6 +236,7 @@ impl<S: Scalar> Cycle<S> {
                 },
             ),
             Turn::Odd => {
+                self.heat_share = drive.heat_share.to_q24();
                 // What the adjuster has taken over shows late in the smoothed force, so it is
                 // taken off at once.
                 let moved = match permit.level {

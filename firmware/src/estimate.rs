@@ -86,8 +86,8 @@ pub struct Parameters {
 pub struct Config<S> {
     step: S,
     half_step_squared: S,
-    gains: ObserverGains<S, STATES, INNOVATIONS>,
-    start: [(u32, ObserverGains<S, STATES, INNOVATIONS>); START_STAGES],
+    /// One set after the other, each with the step at which the next takes over.
+    gains: [(u32, ObserverGains<S, STATES, INNOVATIONS>); START_STAGES + 1],
     bias_max: S,
     still_shares: [S; STILL_STEPS as usize],
     velocity_max: S,
@@ -160,12 +160,12 @@ impl Parameters {
         Ok(Config {
             step: S::from_f32(dt),
             half_step_squared: S::from_f32(0.5 * dt * dt),
-            gains: ObserverGains::from_f32(&self.gains),
-            start: self.start.map(|stage| {
-                (
+            gains: core::array::from_fn(|n| match self.start.get(n) {
+                Some(stage) => (
                     (stage.until_s / dt + 0.5) as u32,
                     ObserverGains::from_f32(&stage.gains),
-                )
+                ),
+                None => (u32::MAX, ObserverGains::from_f32(&self.gains)),
             }),
             bias_max: S::from_f32(self.bias_max_mps2),
             still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
@@ -180,16 +180,6 @@ impl Parameters {
             ),
             half_sample: S::from_f32(0.5 * sample_s / LATTICE_SCALE),
         })
-    }
-}
-
-impl<S: Scalar> Config<S> {
-    /// Gains for the given number of steps since reset.
-    fn gains_at(&self, steps: u32) -> &ObserverGains<S, STATES, INNOVATIONS> {
-        self.start
-            .iter()
-            .find(|(until, _)| steps < *until)
-            .map_or(&self.gains, |(_, gains)| gains)
     }
 }
 
@@ -263,6 +253,8 @@ pub struct State<S> {
     observer: Observer<S, STATES>,
     last: [S; 2],
     steps: u32,
+    /// Set of gains in use.
+    stage: usize,
     lattice: Lattice<S, ORDER, SAMPLE_STEPS>,
     forecast: Forecast<S, ORDER, RESPONSE>,
     turn: Turn,
@@ -274,6 +266,7 @@ impl<S: Scalar> Default for State<S> {
             observer: Observer::default(),
             last: [S::ZERO; 2],
             steps: 0,
+            stage: 0,
             lattice: Lattice::default(),
             forecast: Forecast::default(),
             turn: Turn::default(),
@@ -288,7 +281,11 @@ impl<S: Scalar> State<S> {
             self.observer.state[3] = input.travel;
             self.last = [input.floor_accel, input.seat_accel];
         }
-        let gains = config.gains_at(self.steps);
+        if let Some((until, _)) = config.gains.get(self.stage)
+            && self.steps >= *until
+        {
+            self.stage += 1;
+        }
         self.steps = self.steps.saturating_add(1);
 
         if self.steps < STILL_STEPS {
@@ -315,7 +312,9 @@ impl<S: Scalar> State<S> {
             -self.observer.state[0],
             input.travel - self.observer.state[3],
         ];
-        self.observer.correct(gains, &innovation);
+        if let Some((_, gains)) = config.gains.get(self.stage) {
+            self.observer.correct(gains, &innovation);
+        }
         let finite = self.keep_bounded(config);
 
         let [z, v, bf, r, w, bs] = self.observer.state;

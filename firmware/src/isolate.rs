@@ -47,8 +47,8 @@ pub struct Parameters {
     pub rough_mps2: f32,
     /// On a rough floor: rise of the largest wanted acceleration with that peak, 0 to 20.
     pub accel_per_floor: f32,
-    /// On a rough floor: share by which the look-ahead's answer rises with that peak, s^2/m, 0 to 0.2, up to twice
-    /// the answer. The look-ahead knows no limit of force: where it will run short, more of it has to come early.
+    /// On a rough floor: share by which the look-ahead's answer rises with that peak, s^2/m, 0 to 0.2.
+    /// The look-ahead knows no limit of force: where it will run short, more of it has to come early.
     pub keep_per_floor: f32,
     /// Time in which the peak fades, s, 0.1 to 60.
     pub floor_memory_s: f32,
@@ -229,7 +229,7 @@ impl<S: Scalar> State<S> {
         let faded = self.floor_peak - config.floor_fade * self.floor_peak;
         self.floor_peak = motion.floor_accel.abs().max(faded);
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
-        let boost = S::ONE + (config.keep_per_floor * rough).min(S::ONE);
+        let boost = S::ONE + config.keep_per_floor * rough;
         let mut error = [S::ZERO; TIMES / 2];
         let times = config.horizon.times(motion.turn);
         for ((e, &ahead), tau) in error.iter_mut().zip(&motion.floor_ahead).zip(times) {

@@ -276,7 +276,7 @@ impl Parameters {
 /// What the stage takes.
 #[derive(Clone, Copy, Debug)]
 pub struct Input<S> {
-    /// Permitted seat acceleration, m/s^2.
+    /// Permitted seat acceleration, m/s^2, within the arrest's limit.
     pub accel: S,
     /// Supported mass, t, above zero.
     pub mass: S,
@@ -409,9 +409,7 @@ impl<S: Scalar> State<S> {
         self.current = kept * on;
 
         let given = config.force_constant * self.current;
-        let expected = (given - besides)
-            .div(rigid)
-            .limit(S::from_f32(-100.0), S::from_f32(100.0));
+        let expected = (given - besides).div(rigid);
         let arrived = self.delay.step(expected);
         let mut reference = self.reference;
         self.reference = config.reference_lag.step(&mut reference, arrived);
@@ -441,16 +439,11 @@ impl<S: Scalar> State<S> {
         let sprung = occupant - config.rigid_share * occupant;
         let [spring, damper] = self.body;
         let pull = spring + config.body_damper * damper;
-        let damper = damper - config.body_step * (motion_limit(input.accel) + pull);
+        let damper = damper - config.body_step * (input.accel + pull);
         let spring = spring + config.body_step * damper;
         self.body = [spring, damper];
         (rigid, -(sprung * (spring + config.body_damper * damper)))
     }
-}
-
-/// Accelerations of the body model stay well inside the fixed-point range.
-fn motion_limit<S: Scalar>(accel: S) -> S {
-    accel.limit(S::from_f32(-50.0), S::from_f32(50.0))
 }
 
 impl<S: Scalar> Config<S> {

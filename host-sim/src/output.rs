@@ -213,11 +213,12 @@ fn is_record(path: &Path) -> bool {
 #[derive(Debug)]
 pub struct ResultFile {
     path: PathBuf,
+    option: &'static str,
     staging: PathBuf,
 }
 
 impl ResultFile {
-    /// Opens a temporary file beside `path`. A file of that name may be replaced
+    /// Opens a temporary file beside `path`, which `option` named. A file of that name may be replaced
     /// only if it begins with `opening`.
     ///
     /// # Errors
@@ -225,9 +226,9 @@ impl ResultFile {
     pub fn claim(
         path: &Path,
         opening: &str,
+        option: &'static str,
         input: Option<&Path>,
     ) -> Result<(Self, File), OutputError> {
-        let option = "--trace";
         // Through a link, so that the file is replaced and not the link.
         let path = path.canonicalize().unwrap_or_else(|_| path.to_owned());
         if input.is_some_and(|input| same_file(&path, input)) {
@@ -239,7 +240,14 @@ impl ResultFile {
         let name = path.file_name().unwrap_or_default().to_string_lossy();
         let staging = path.with_file_name(unfinished(&name));
         match File::create_new(&staging) {
-            Ok(file) => Ok((Self { path, staging }, file)),
+            Ok(file) => Ok((
+                Self {
+                    path,
+                    option,
+                    staging,
+                },
+                file,
+            )),
             Err(source) => Err(OutputError::Write {
                 path,
                 source,
@@ -260,7 +268,7 @@ impl ResultFile {
         OutputError::Write {
             path: self.path.clone(),
             source,
-            option: "--trace",
+            option: self.option,
         }
     }
 

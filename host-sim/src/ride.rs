@@ -6,6 +6,7 @@
 //! with the length of a ride; an observer may look at every step.
 
 use crate::body::{Body, BodyKind};
+use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
@@ -43,6 +44,12 @@ pub enum RideError {
         /// What was expected.
         expected: &'static str,
     },
+    /// The core that the law was to run in.
+    #[error(transparent)]
+    Core(#[from] CoreError),
+    /// The core answered otherwise than the host's own law.
+    #[error("{0}")]
+    Parity(Difference),
     /// The ride was interrupted.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -220,12 +227,39 @@ pub fn run(
     spec: &RideSpec,
     look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
+    run_answered(rig, spec, |_, drive| Ok(*drive), look)
+}
+
+/// The same, in lockstep with another core: its answers drive the plant. The host's own law runs
+/// beside it and must give the same bits.
+///
+/// # Errors
+/// As [`run`]; what the link says; the first difference between the cores.
+pub fn run_in_core(
+    rig: &Rig,
+    spec: &RideSpec,
+    core: &mut Shadow,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let answer = |frame: &SensorFrame, host: &DriveFrame| match core.step(frame, host)? {
+        None => Ok(*host),
+        Some(difference) => Err(RideError::Parity(difference)),
+    };
+    run_answered(rig, spec, answer, look)
+}
+
+fn run_answered(
+    rig: &Rig,
+    spec: &RideSpec,
+    answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
     spec.check()?;
     let parameters = design::parameters(rig)?;
     match spec.arithmetic {
-        Arithmetic::F32 => run_in(rig, spec, Cycle::<f32>::new(&parameters)?, look),
-        Arithmetic::F64 => run_in(rig, spec, Cycle::<f64>::new(&parameters)?, look),
-        Arithmetic::Fixed => run_in(rig, spec, Cycle::<Q24>::new(&parameters)?, look),
+        Arithmetic::F32 => run_law(rig, spec, Cycle::<f32>::new(&parameters)?, answer, look),
+        Arithmetic::F64 => run_law(rig, spec, Cycle::<f64>::new(&parameters)?, answer, look),
+        Arithmetic::Fixed => run_law(rig, spec, Cycle::<Q24>::new(&parameters)?, answer, look),
     }
 }
 
@@ -289,10 +323,11 @@ impl<'a> Occupancy<'a> {
     }
 }
 
-fn run_in<S: Scalar>(
+fn run_law<S: Scalar>(
     rig: &Rig,
     spec: &RideSpec,
     mut cycle: Cycle<S>,
+    mut answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
     mut look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
     let step = rig.timing.step_s;
@@ -362,7 +397,8 @@ fn run_in<S: Scalar>(
             switches.0 |= Switches::OCCUPANT;
         }
         let frame = sensors.sample(&truth_of(&plant, floor.accel_mps2), time, switches);
-        let (drive, inside) = cycle.watch(&frame);
+        let (own, inside) = cycle.watch(&frame);
+        let drive = answer(&frame, &own)?;
         let slot = k as usize % pipe.len();
         let acting = core::mem::replace(&mut pipe[slot], drive);
 

@@ -10,6 +10,7 @@
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
+//! | `replay` | recorded frames through the law again, in any core |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `terminal` | standard output, progress bar, Ctrl-C |
 //! | `words` | numbers and times as text |
@@ -19,6 +20,7 @@ mod exposure;
 mod floors;
 mod options;
 mod record;
+mod replay;
 mod ride;
 mod rig;
 mod rig_figures;
@@ -67,6 +69,7 @@ struct Cli {
 enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
+    Replay(replay::ReplayArgs),
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
@@ -95,6 +98,7 @@ pub(crate) fn main() -> ExitCode {
     let outcome = terminal::watch_interrupt().and_then(|()| match command {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Replay(args) => replay::run(&args),
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),

@@ -2,6 +2,7 @@
 
 use super::Failure;
 use host_sim::body::BodyKind;
+use host_sim::cores::CoreKind;
 use host_sim::ride::Arithmetic;
 use host_sim::rig::Rig;
 use std::path::Path;
@@ -63,6 +64,10 @@ pub(super) fn arithmetic(text: &str) -> Result<Arithmetic, String> {
         .into_iter()
         .find(|a| a.name() == text)
         .ok_or_else(|| "expected f32, f64 or fixed".to_owned())
+}
+
+pub(super) fn core(text: &str) -> Result<CoreKind, String> {
+    CoreKind::from_name(text).ok_or_else(|| "expected host, m4f, m7, m3 or serial:PATH".to_owned())
 }
 
 /// Reads a rig, or takes the default one.

@@ -97,6 +97,8 @@ fn fault_names(faults: Faults) -> String {
         (Fault::Sequence, "frame sequence"),
         (Fault::CrossCheck, "accelerometers and travel disagree"),
         (Fault::NotFinite, "a number that is not finite"),
+        (Fault::Late, "answers too late"),
+        (Fault::Output, "an output not reached"),
     ]
     .into_iter()
     .filter_map(|(fault, name)| faults.has(fault).then_some(name))

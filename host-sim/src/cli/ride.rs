@@ -4,12 +4,15 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
+use host_sim::cores::{self, CoreError, CoreKind, FrameFile, Shadow};
+use host_sim::design;
 use host_sim::floor::{self, FloorError};
 use host_sim::output::{ResultFile, ResultFolder};
-use host_sim::ride::{self, Arithmetic, RideSpec};
+use host_sim::ride::{self, Arithmetic, RideError, RideSpec, Sample};
 use host_sim::rig::Rig;
 use host_sim::scenario::{Scenario, recording_end};
 use host_sim::trace::{HEADER, Seat};
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
 const AFTER: &str = "\
@@ -76,6 +79,13 @@ pub(super) struct RideArgs {
     /// Arithmetic of the law: f32, f64 or fixed [default: f32]
     #[arg(long, value_name = "NAME", value_parser = options::arithmetic)]
     arithmetic: Option<Arithmetic>,
+    /// Where the law runs: host, an emulated board (m4f, m7, m3) in lockstep
+    /// with the plant, or a board behind serial:PATH [default: host]
+    #[arg(long, value_name = "CORE", value_parser = options::core)]
+    core: Option<CoreKind>,
+    /// Record every sensor frame and answer, for `becalm replay`
+    #[arg(long, value_name = "FILE")]
+    record: Option<PathBuf>,
     /// Show the passive seat alone: the table, the trace and the JSON leave
     /// out everything of the law; no report is written and no limit applies
     #[arg(long)]
@@ -100,7 +110,7 @@ const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
 
 /// Runs the command.
 pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
-    let (spec, rig) = prepare(&args)?;
+    let (mut spec, rig) = prepare(&args)?;
     let seat = if args.passive {
         Seat::Passive
     } else {
@@ -118,8 +128,29 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
     let file = args
         .trace
         .as_ref()
-        .map(|path| ResultFile::claim(path, HEADER, input.as_deref()))
+        .map(|path| ResultFile::claim(path, HEADER, "--trace", input.as_deref()))
         .transpose()?;
+
+    let parameters = design::parameters(&rig)?;
+    let core = args.core.clone().unwrap_or_default();
+    let mut core = cores::connect(&core, &cores::images(), &parameters)?;
+    if let Some(core) = &core {
+        let asked = spec.arithmetic;
+        if args.arithmetic.is_some() && asked != core.arithmetic {
+            return Err(CoreError::Arithmetic {
+                core: core.arithmetic.name().to_owned(),
+                asked: asked.name(),
+            }
+            .into());
+        }
+        spec.arithmetic = core.arithmetic;
+    }
+    let record_file = args
+        .record
+        .as_ref()
+        .map(|path| ResultFile::claim(path, FrameFile::OPENING, "--record", input.as_deref()))
+        .transpose()?;
+    let mut frames = FrameFile::new(spec.arithmetic, &parameters);
 
     let mut recorder = Recorder::new(&rig, &spec, seat, folder, file)?;
     let bar = terminal::progress(
@@ -128,16 +159,32 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         "s ridden",
     );
     let mut second = 0;
-    let summary = ride::run(&rig, &spec, |sample| {
+    let look = |sample: &Sample| {
+        if record_file.is_some() {
+            frames.steps.push((sample.frame, sample.drive));
+        }
         if sample.time_s as u64 > second {
             second = sample.time_s as u64;
             bar.set_position(second);
         }
         recorder.push(sample) && !terminal::interrupted()
-    });
+    };
+    let summary = match core.take() {
+        None => ride::run(&rig, &spec, look),
+        Some(core) => ride::run_in_core(&rig, &spec, &mut Shadow::new(core, parameters), look),
+    };
     bar.finish_and_clear();
     recorder.check()?;
-    let record = RideRecord::new(summary?, recorder.law(), args.passive);
+    if let Err(RideError::Parity(difference)) = &summary {
+        return Ok(Outcome::Broken(difference.to_string()));
+    }
+    let summary = summary?;
+    if let Some((place, mut file)) = record_file {
+        file.write_all(&frames.to_bytes())
+            .map_err(|e| place.error(e))?;
+        place.publish()?;
+    }
+    let record = RideRecord::new(summary, recorder.law(), args.passive);
     let written = recorder.finish(&record)?;
 
     if args.json {

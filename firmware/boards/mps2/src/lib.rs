@@ -5,10 +5,12 @@
 //! |---|---|
 //! | `process_image` | the seat's board: inputs and outputs in memory, timer, watchdog |
 //! | `bench` | the link's server on the serial port, with instruction counts |
+//! | `batch` | recorded frames through files of the emulator's host |
 //! | `counter` | instructions between two moments |
 //! | `stack` | how deep the stack has been |
 //! | `uart` | the serial port |
 
+pub mod batch;
 pub mod bench;
 pub mod counter;
 pub mod process_image;

@@ -1,0 +1,161 @@
+//! `becalm replay`: recorded frames through the law again, on the host or in another core.
+
+use super::words::wrap;
+use super::{Failure, Outcome, options, terminal};
+use clap::Args;
+use firmware::{Cycle, DriveFrame, Parameters, SensorFrame};
+use host_sim::cores::{self, CoreError, CoreKind, FrameFile, Shadow};
+use host_sim::design;
+use host_sim::ride::Arithmetic;
+use serde::Serialize;
+use shared_math::{Q24, Scalar};
+use std::path::PathBuf;
+
+/// Run recorded sensor frames through the law again and compare every answer, bit for bit
+#[derive(Args, Debug)]
+#[command(after_help = "\
+The file holds raw sensor frames and the answers that the law gave, see
+`becalm ride --record FILE`. The answers of the core must be the same bits.
+The digest is the CRC-32 of all answers.
+
+Exit code 1: an answer differs; the message names the first step, stage and
+value that do. Exit code 2: the file is cut short, damaged, of another version
+or of other parameters, or the core cannot be used.
+
+Examples:
+  becalm ride --floor hauler --level 2.5 --record ride.frames
+  becalm replay ride.frames
+  becalm replay ride.frames --core m4f")]
+pub(super) struct ReplayArgs {
+    /// File of recorded frames
+    #[arg(value_name = "FILE")]
+    file: PathBuf,
+    /// Core that answers: host, m4f, m7, m3 or serial:PATH [default: host]
+    #[arg(long, value_name = "CORE", value_parser = options::core)]
+    core: Option<CoreKind>,
+    /// Rig that it was recorded with [default: the one that ships with becalm]
+    #[arg(long, value_name = "FILE")]
+    rig: Option<PathBuf>,
+    /// Print one JSON object and nothing else
+    #[arg(long)]
+    json: bool,
+    /// No progress bar and no text
+    #[arg(long, short)]
+    quiet: bool,
+}
+
+#[derive(Serialize)]
+struct Replayed {
+    file: String,
+    core: String,
+    arithmetic: &'static str,
+    steps: usize,
+    digest: String,
+    identical: bool,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    difference: Option<Difference>,
+}
+
+#[derive(Serialize)]
+struct Difference {
+    step: usize,
+    stage: String,
+    name: String,
+}
+
+/// Runs the command.
+pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
+    let rig = options::rig(args.rig.as_deref())?;
+    let parameters = design::parameters(&rig)?;
+    let file = FrameFile::read(&args.file)?;
+    file.check(&parameters, &args.file)?;
+    let steps = match file.arithmetic {
+        Arithmetic::F32 => answers::<f32>(&file, &parameters)?,
+        Arithmetic::F64 => answers::<f64>(&file, &parameters)?,
+        Arithmetic::Fixed => answers::<Q24>(&file, &parameters)?,
+    };
+    let kind = args.core.clone().unwrap_or_default();
+    let core = cores::connect(&kind, &cores::images(), &parameters)?;
+    let (name, difference) = match core {
+        None => ("host".to_owned(), recorded_difference(&file, &steps)),
+        Some(core) if core.arithmetic != file.arithmetic => {
+            return Err(CoreError::Arithmetic {
+                core: core.arithmetic.name().to_owned(),
+                asked: file.arithmetic.name(),
+            }
+            .into());
+        }
+        Some(core) => {
+            let bar = terminal::progress(
+                !args.quiet && !args.json,
+                steps.len() as u64,
+                "steps replayed",
+            );
+            let mut shadow = Shadow::new(core, parameters);
+            let found = shadow.replay(&steps, |done| {
+                bar.set_position(done as u64);
+                !terminal::interrupted()
+            })?;
+            bar.finish_and_clear();
+            if terminal::interrupted() {
+                return Err("interrupted".into());
+            }
+            let found = found.map(|d| (d.step, d.stage, d.name, d.to_string()));
+            let found = found.or_else(|| recorded_difference(&file, &steps));
+            (shadow.name().to_owned(), found)
+        }
+    };
+    let replayed = Replayed {
+        file: args.file.display().to_string(),
+        core: name,
+        arithmetic: file.arithmetic.name(),
+        steps: steps.len(),
+        digest: format!("{:08x}", file.digest()),
+        identical: difference.is_none(),
+        difference: difference
+            .as_ref()
+            .map(|(step, stage, name, _)| Difference {
+                step: *step,
+                stage: (*stage).to_owned(),
+                name: (*name).to_owned(),
+            }),
+    };
+    if args.json {
+        terminal::print_json(&replayed)?;
+    } else if !args.quiet && replayed.identical {
+        terminal::print(&wrap(
+            &format!(
+                "{} steps in {} ({}): every answer is bit-identical. Digest {}.",
+                replayed.steps, replayed.core, replayed.arithmetic, replayed.digest
+            ),
+            "",
+            80,
+        ))?;
+    }
+    Ok(match difference {
+        None => Outcome::Holds,
+        Some((_, _, _, text)) => Outcome::Broken(text),
+    })
+}
+
+type Found = (usize, &'static str, &'static str, String);
+
+/// What the host's law answers to the frames.
+fn answers<S: Scalar>(
+    file: &FrameFile,
+    parameters: &Parameters,
+) -> Result<Vec<(SensorFrame, DriveFrame)>, Failure> {
+    let mut cycle = Cycle::<S>::new(parameters)?;
+    let step = |(frame, _): &(SensorFrame, DriveFrame)| (*frame, cycle.step(frame));
+    Ok(file.steps.iter().map(step).collect())
+}
+
+/// The first answer of the host that is not the recorded one.
+fn recorded_difference(file: &FrameFile, steps: &[(SensorFrame, DriveFrame)]) -> Option<Found> {
+    let step = file.steps.iter().zip(steps).position(|(a, b)| a.1 != b.1)?;
+    let (recorded, now) = (file.steps.get(step)?.1, steps.get(step)?.1);
+    let text = format!(
+        "the host's law differs from the recording first at step {step}: recorded {recorded:?}, now {now:?}"
+    );
+    Some((step, "answer", "recorded", text))
+}
