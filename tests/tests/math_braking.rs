@@ -21,7 +21,7 @@ fn build<S: Scalar>(braking_mps2: f64) -> arrest::Config<S> {
         approach_ps: 100.0,
         touch_mps: TOUCH_MPS as f32,
         jerk_mps3: 1.0e6,
-        accel_max_mps2: 100.0,
+        accel_max_mps2: 60.0,
         floor_accel_max_mps2: 100.0,
     }
     .build(&Timing {

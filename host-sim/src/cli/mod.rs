@@ -12,6 +12,7 @@
 //! | `floors` | the list of floors |
 //! | `replay` | recorded frames through the law again, in any core |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
+//! | `timing` | what the law costs on each core |
 //! | `terminal` | standard output, progress bar, Ctrl-C |
 //! | `words` | numbers and times as text |
 

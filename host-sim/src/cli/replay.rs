@@ -4,12 +4,12 @@ use super::words::wrap;
 use super::{Failure, Outcome, options, terminal};
 use clap::Args;
 use firmware::{Cycle, DriveFrame, Parameters, SensorFrame};
-use host_sim::cores::{self, CoreError, CoreKind, FrameFile, Shadow};
+use host_sim::cores::{self, CoreError, CoreKind, Emulator, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::ride::Arithmetic;
 use serde::Serialize;
 use shared_math::{Q24, Scalar};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 /// Run recorded sensor frames through the law again and compare every answer, bit for bit
 #[derive(Args, Debug)]
@@ -75,34 +75,25 @@ pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
         Arithmetic::Fixed => answers::<Q24>(&file, &parameters)?,
     };
     let kind = args.core.clone().unwrap_or_default();
-    let core = cores::connect(&kind, &cores::images(), &parameters)?;
-    let (name, difference) = match core {
-        None => ("host".to_owned(), recorded_difference(&file, &steps)),
-        Some(core) if core.arithmetic != file.arithmetic => {
-            return Err(CoreError::Arithmetic {
-                core: core.arithmetic.name().to_owned(),
-                asked: file.arithmetic.name(),
-            }
-            .into());
+    let images = cores::images();
+    let recorded = || recorded_difference(&file, &steps);
+    let (name, difference) = match &kind {
+        CoreKind::Host => ("host".to_owned(), recorded()),
+        CoreKind::Board(board) if board.arithmetic() == file.arithmetic => {
+            let frames: Vec<SensorFrame> = steps.iter().map(|s| s.0).collect();
+            let batch = Emulator::batch(*board, &images, &frames).map_err(CoreError::from)?;
+            let same = steps.iter().zip(&batch.steps).all(|(a, b)| a.1 == b.0);
+            // Step by step only to find where it began.
+            let found = if same {
+                None
+            } else {
+                step_by_step(args, &images, &parameters, &file, &steps)?.1
+            };
+            (board.name().to_owned(), found.or_else(recorded))
         }
-        Some(core) => {
-            let bar = terminal::progress(
-                !args.quiet && !args.json,
-                steps.len() as u64,
-                "steps replayed",
-            );
-            let mut shadow = Shadow::new(core, parameters);
-            let found = shadow.replay(&steps, |done| {
-                bar.set_position(done as u64);
-                !terminal::interrupted()
-            })?;
-            bar.finish_and_clear();
-            if terminal::interrupted() {
-                return Err("interrupted".into());
-            }
-            let found = found.map(|d| (d.step, d.stage, d.name, d.to_string()));
-            let found = found.or_else(|| recorded_difference(&file, &steps));
-            (shadow.name().to_owned(), found)
+        _ => {
+            let (name, found) = step_by_step(args, &images, &parameters, &file, &steps)?;
+            (name, found.or_else(recorded))
         }
     };
     let replayed = Replayed {
@@ -136,6 +127,43 @@ pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
         None => Outcome::Holds,
         Some((_, _, _, text)) => Outcome::Broken(text),
     })
+}
+
+/// Drives the core over the link; its name and the first difference.
+fn step_by_step(
+    args: &ReplayArgs,
+    images: &Path,
+    parameters: &Parameters,
+    file: &FrameFile,
+    steps: &[(SensorFrame, DriveFrame)],
+) -> Result<(String, Option<Found>), Failure> {
+    let kind = args.core.clone().unwrap_or_default();
+    let Some(core) = cores::connect(&kind, images, parameters)? else {
+        return Ok(("host".to_owned(), None));
+    };
+    if core.arithmetic != file.arithmetic {
+        return Err(CoreError::Arithmetic {
+            core: core.arithmetic.name().to_owned(),
+            asked: file.arithmetic.name(),
+        }
+        .into());
+    }
+    let bar = terminal::progress(
+        !args.quiet && !args.json,
+        steps.len() as u64,
+        "steps replayed",
+    );
+    let mut shadow = Shadow::new(core, *parameters);
+    let found = shadow.replay(steps, |done| {
+        bar.set_position(done as u64);
+        !terminal::interrupted()
+    })?;
+    bar.finish_and_clear();
+    if terminal::interrupted() {
+        return Err("interrupted".into());
+    }
+    let found = found.map(|d| (d.step, d.stage, d.name, d.to_string()));
+    Ok((shadow.name().to_owned(), found))
 }
 
 type Found = (usize, &'static str, &'static str, String);

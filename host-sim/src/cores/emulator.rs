@@ -1,7 +1,11 @@
 //! Starts an emulated board and stops it again.
+//!
+//! The image `bench` answers on the serial port, step by step; the image `batch` works through a file of
+//! frames, a hundred times faster.
 
 use super::{BoardKind, CoreError};
 use crate::link::{LinkError, open_socket};
+use firmware::{DriveFrame, SensorFrame};
 use std::io::Read as _;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
@@ -49,6 +53,24 @@ pub enum EmulatorError {
         /// What the link saw.
         link: LinkError,
     },
+    /// A batch did not come to its end.
+    #[error("{path}: the batch did not end within {seconds} s; the emulator hangs and was stopped")]
+    Hangs {
+        /// The image.
+        path: PathBuf,
+        /// Time given to it, s.
+        seconds: u64,
+    },
+    /// A batch left something else than answers.
+    #[error("{path}: the batch gave {found} bytes of answers; expected {expected}")]
+    Answers {
+        /// The image.
+        path: PathBuf,
+        /// Bytes found.
+        found: usize,
+        /// Bytes expected.
+        expected: usize,
+    },
     /// A folder for the socket.
     #[error("no folder for the emulator's socket: {source}")]
     Folder {
@@ -71,18 +93,31 @@ impl Emulator {
     /// # Errors
     /// No image, no emulator.
     pub fn start(board: BoardKind, images: &Path) -> Result<Self, EmulatorError> {
-        static COUNT: AtomicU32 = AtomicU32::new(0);
-        let image = board.image(images, "bench");
+        let folder = new_folder()?;
+        let socket = folder.join("uart");
+        let serial = format!("unix:{},server=on,wait=on", socket.display());
+        Self::spawn(
+            board,
+            board.image(images, "bench"),
+            folder,
+            &["-serial", &serial],
+        )
+    }
+
+    fn spawn(
+        board: BoardKind,
+        image: PathBuf,
+        folder: PathBuf,
+        more: &[&str],
+    ) -> Result<Self, EmulatorError> {
         if !image.is_file() {
+            let _ = std::fs::remove_dir_all(&folder);
             return Err(EmulatorError::NoImage {
                 path: image,
                 core: board.name(),
             });
         }
-        let n = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = std::env::temp_dir().join(format!("becalm-{}-{n}", std::process::id()));
-        std::fs::create_dir_all(&folder).map_err(|source| EmulatorError::Folder { source })?;
-        let serial = format!("unix:{},server=on,wait=on", folder.join("uart").display());
+        let image = image.canonicalize().unwrap_or(image);
         // Where there is setpriv, the emulator ends with this process however that ends.
         let mut command = if has_setpriv() {
             let mut command = Command::new("setpriv");
@@ -100,8 +135,11 @@ impl Emulator {
                 "-monitor",
                 "none",
             ])
-            .args(["-icount", "shift=0", "-serial", &serial, "-kernel"])
+            .args(["-icount", "shift=0"])
+            .args(more)
+            .arg("-kernel")
             .arg(&image)
+            .current_dir(&folder)
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::piped())
@@ -112,6 +150,73 @@ impl Emulator {
             folder,
             image,
         })
+    }
+
+    /// Runs a batch: the answer and the instructions of every step, and the deepest stack, bytes.
+    ///
+    /// # Errors
+    /// No image, no emulator, an emulator that hangs or gives something else than answers.
+    pub fn batch(
+        board: BoardKind,
+        images: &Path,
+        frames: &[SensorFrame],
+    ) -> Result<Batch, EmulatorError> {
+        let folder = new_folder()?;
+        let bytes: Vec<u8> = frames.iter().flat_map(|f| f.to_bytes()).collect();
+        std::fs::write(folder.join("frames"), bytes)
+            .map_err(|source| EmulatorError::Folder { source })?;
+        let semihosting = [
+            "-semihosting-config",
+            "enable=on,target=native",
+            "-serial",
+            "null",
+        ];
+        let mut emulator = Self::spawn(board, board.image(images, "batch"), folder, &semihosting)?;
+        let seconds = 20 + frames.len() as u64 / 2000;
+        let start = Instant::now();
+        loop {
+            match emulator.child.try_wait() {
+                Ok(Some(status)) if status.success() => break,
+                Ok(Some(_)) => {
+                    let ended = emulator.ended();
+                    return Err(ended.unwrap_or_else(|| emulator.hangs(seconds)));
+                }
+                _ if start.elapsed() > Duration::from_secs(seconds) => {
+                    return Err(emulator.hangs(seconds));
+                }
+                _ => std::thread::sleep(Duration::from_millis(2)),
+            }
+        }
+        let answers = std::fs::read(emulator.folder.join("answers")).unwrap_or_default();
+        let wrong = || EmulatorError::Answers {
+            path: emulator.image.clone(),
+            found: answers.len(),
+            expected: frames.len() * 12 + 4,
+        };
+        let (stack, steps) = answers
+            .split_last_chunk()
+            .ok_or_else(wrong)
+            .map(|(s, l)| (l, s))?;
+        let (steps, rest) = steps.as_chunks::<12>();
+        if steps.len() != frames.len() || !rest.is_empty() {
+            return Err(wrong());
+        }
+        let step = |bytes: &[u8; 12]| {
+            let [a, b, c, d, e, f, g, h, i, j, k, l] = *bytes;
+            let drive = DriveFrame::from_bytes([a, b, c, d, e, f, g, h]);
+            (drive, u32::from_le_bytes([i, j, k, l]))
+        };
+        Ok(Batch {
+            steps: steps.iter().map(step).collect(),
+            stack_bytes: u32::from_le_bytes(*stack),
+        })
+    }
+
+    fn hangs(&self, seconds: u64) -> EmulatorError {
+        EmulatorError::Hangs {
+            path: self.image.clone(),
+            seconds,
+        }
     }
 
     /// The board's serial port, as soon as it is there.
@@ -135,6 +240,16 @@ impl Emulator {
 
     /// A failed greeting, in the terms of the emulator.
     pub(super) fn blame(&mut self, link: LinkError) -> CoreError {
+        // A line that closes is an emulator that is about to end.
+        if matches!(link, LinkError::Closed { .. } | LinkError::Io { .. }) {
+            let start = Instant::now();
+            while start.elapsed() < Duration::from_secs(1) {
+                if let Some(ended) = self.ended() {
+                    return ended.into();
+                }
+                std::thread::sleep(Duration::from_millis(5));
+            }
+        }
         if let Some(ended) = self.ended() {
             return ended.into();
         }
@@ -164,6 +279,24 @@ impl Emulator {
             message: message.trim().to_owned(),
         })
     }
+}
+
+/// What a batch gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Batch {
+    /// Answer and instructions of every step.
+    pub steps: Vec<(DriveFrame, u32)>,
+    /// Deepest stack of a step, bytes; every thirteenth step is looked at.
+    pub stack_bytes: u32,
+}
+
+/// A folder of its own for each emulator.
+fn new_folder() -> Result<PathBuf, EmulatorError> {
+    static COUNT: AtomicU32 = AtomicU32::new(0);
+    let n = COUNT.fetch_add(1, Ordering::Relaxed);
+    let folder = std::env::temp_dir().join(format!("becalm-{}-{n}", std::process::id()));
+    std::fs::create_dir_all(&folder).map_err(|source| EmulatorError::Folder { source })?;
+    Ok(folder)
 }
 
 impl Drop for Emulator {

@@ -5,12 +5,14 @@
 //! | `emulator` | starts an emulated board and stops it again |
 //! | `frame_file` | recorded frames and answers of a ride, for replay |
 //! | `parity` | steps a core beside the host's and finds the first difference |
+//! | `workload` | frames by which a core's time is measured |
 
 mod emulator;
 mod frame_file;
 mod parity;
+pub mod workload;
 
-pub use emulator::{Emulator, EmulatorError};
+pub use emulator::{Batch, Emulator, EmulatorError};
 pub use frame_file::{FrameFile, FrameFileError};
 pub use parity::{Difference, Shadow};
 

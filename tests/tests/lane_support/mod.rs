@@ -1,0 +1,48 @@
+//! Shared by the tests that need the emulated boards.
+#![allow(
+    dead_code,
+    unreachable_pub,
+    reason = "shared by several test binaries, each of which uses a part"
+)]
+
+use host_sim::cores::BoardKind;
+use std::path::PathBuf;
+use std::process::Command;
+
+/// The folder of the images, when they and the emulator are there. Without them the test says that it was
+/// not run, and passes unless BECALM_LANE=required.
+pub fn images() -> Option<PathBuf> {
+    let images = std::env::var_os("BECALM_IMAGES").map_or_else(
+        || PathBuf::from(concat!(env!("CARGO_MANIFEST_DIR"), "/../target/boards")),
+        PathBuf::from,
+    );
+    let built = |board: BoardKind| {
+        ["port", "bench", "batch"]
+            .iter()
+            .all(|name| board.image(&images, name).is_file())
+    };
+    let emulator = Command::new("qemu-system-arm").arg("--version").output();
+    let missing = if emulator.is_err() {
+        "the emulator: firmware/boards/lane setup"
+    } else if !BoardKind::ALL.into_iter().all(built) {
+        "the ports' images: firmware/boards/lane build"
+    } else {
+        return Some(images);
+    };
+    let required = std::env::var("BECALM_LANE").is_ok_and(|v| v == "required");
+    assert!(!required, "missing: {missing}");
+    println!("NOT RUN: missing: {missing}");
+    None
+}
+
+/// Processes of this machine whose command line holds `text`.
+pub fn processes_with(text: &str) -> usize {
+    let Ok(list) = std::fs::read_dir("/proc") else {
+        return 0;
+    };
+    list.filter_map(Result::ok)
+        .filter(|entry| entry.file_name() != *std::process::id().to_string())
+        .filter_map(|entry| std::fs::read(entry.path().join("cmdline")).ok())
+        .filter(|line| String::from_utf8_lossy(line).contains(text))
+        .count()
+}
