@@ -5,6 +5,7 @@ pub mod commission;
 pub mod design;
 pub mod exposure;
 pub mod floor;
+pub mod image;
 pub mod link;
 pub mod output;
 pub mod parameter_table;
