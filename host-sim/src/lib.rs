@@ -7,6 +7,7 @@ pub mod cores;
 pub mod design;
 pub mod exposure;
 pub mod floor;
+pub mod image;
 pub mod link;
 pub mod output;
 pub mod parameter_table;

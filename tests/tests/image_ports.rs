@@ -1,0 +1,172 @@
+//! The real images of the ports, where they are built: sizes against GNU size, stack, routines, budgets.
+
+use host_sim::image::disassembly::Disassembly;
+use host_sim::image::elf::Elf;
+use host_sim::image::{Budgets, Core, ImageError, ImageFigures};
+use std::path::{Path, PathBuf};
+use std::process::Command;
+
+fn root() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
+}
+
+/// Images of a core: below `BECALM_IMAGES` or the repository's own target directory.
+fn images(core: Core) -> Option<(PathBuf, PathBuf)> {
+    let base = std::env::var_os("BECALM_IMAGES")
+        .map_or_else(|| root().join("target/boards"), PathBuf::from);
+    let release = base.join(core.name()).join(core.target()).join("release");
+    let (port, bench) = (release.join("port"), release.join("bench"));
+    let there = port.is_file() && bench.is_file();
+    missing(
+        there,
+        &format!("no image of {core} in {}", release.display()),
+    )
+    .then_some((port, bench))
+}
+
+/// Says what is missing; that is a failure only in the lane in which all must run.
+fn missing(there: bool, what: &str) -> bool {
+    if !there {
+        let required = std::env::var_os("BECALM_LANE").is_some_and(|lane| lane == "required");
+        assert!(!required, "{what}");
+        println!("NOT RUN: {what}");
+    }
+    there
+}
+
+fn figures(core: Core) -> Option<ImageFigures> {
+    let (port, bench) = images(core)?;
+    match ImageFigures::of(&port, &bench) {
+        Err(ImageError::NoDisassembler { program, .. }) => {
+            missing(false, &format!("no {program}"));
+            None
+        }
+        other => Some(other.expect("figures")),
+    }
+}
+
+#[test]
+fn ports_keep_their_budgets() {
+    let budgets = Budgets::read(&root().join("firmware/boards/budgets.toml")).expect("budgets");
+    for core in Core::ALL {
+        let Some(found) = figures(core) else { continue };
+        println!("{core}: {found:#?}");
+        let budget = budgets.of(core);
+        assert!(found.panic_free, "{core}");
+        assert_eq!(found.forbidden, [], "{core}");
+        assert_eq!(found.unknown_calls, [], "{core}");
+        assert_eq!(found.main_stack.unknown, [], "{core}");
+        let stack = found.stack_bound().expect("a bound");
+        assert!(stack <= budget.stack_bytes_static, "{core}: {stack}");
+        assert!(found.ram_bytes <= budget.ram_bytes, "{core}");
+        assert!(found.flash_bytes <= budget.flash_bytes, "{core}");
+        // The chain adds up, and begins where it should.
+        let sum: u32 = found.stack_chain.iter().map(|f| f.bytes).sum();
+        assert_eq!(sum, stack, "{core}");
+        assert!(
+            found.stack_chain[0]
+                .function
+                .starts_with("mps2::bench::step")
+        );
+        assert_eq!(found.main_stack.chain[0].function, "main");
+        // Eight registers; with a floating-point unit 26 words (Armv7-M manual, from memory).
+        let frame = if core == Core::M3 { 32 } else { 104 };
+        assert_eq!(found.exception_frame_bytes, frame, "{core}");
+    }
+}
+
+/// GNU size counts code and constants as text, initial data as data, the rest as bss.
+#[test]
+fn sizes_agree_with_gnu_size() {
+    for core in Core::ALL {
+        let Some((port, bench)) = images(core) else {
+            continue;
+        };
+        for image in [port, bench] {
+            let Ok(out) = Command::new("arm-none-eabi-size").arg(&image).output() else {
+                missing(false, "no arm-none-eabi-size");
+                return;
+            };
+            let text = String::from_utf8(out.stdout).expect("text");
+            let row: Vec<u32> = text
+                .lines()
+                .nth(1)
+                .expect("a row")
+                .split_whitespace()
+                .map_while(|n| n.parse().ok())
+                .collect();
+            let elf = Elf::read(&image).expect("an image");
+            assert_eq!(
+                elf.flash_bytes(),
+                row[0] + row[1],
+                "{core} {}",
+                image.display()
+            );
+            assert_eq!(
+                elf.ram_bytes(),
+                row[1] + row[2],
+                "{core} {}",
+                image.display()
+            );
+        }
+    }
+}
+
+/// The linker's table of symbols and the disassembler's labels are the same functions.
+#[test]
+fn every_function_of_the_linker_is_disassembled() {
+    for core in Core::ALL {
+        let Some((port, _)) = images(core) else {
+            continue;
+        };
+        let code = match Disassembly::of(&port) {
+            Err(ImageError::NoDisassembler { program, .. }) => {
+                missing(false, &format!("no {program}"));
+                return;
+            }
+            other => other.expect("a disassembly"),
+        };
+        let elf = Elf::read(&port).expect("an image");
+        let functions = elf.symbols.iter().filter(|s| s.code && s.bytes > 0);
+        let mut count = 0;
+        for symbol in functions {
+            let index = code.at(symbol.address).expect("a function");
+            assert_eq!(
+                code.functions()[index].address,
+                symbol.address,
+                "{}",
+                symbol.name
+            );
+            count += 1;
+        }
+        assert!(count > 5, "{core}: {count}");
+    }
+}
+
+#[test]
+fn what_is_no_image_is_told() {
+    let missing = Elf::read(Path::new("nowhere/port"))
+        .expect_err("no file")
+        .to_string();
+    assert!(
+        missing.starts_with("nowhere/port: cannot be read"),
+        "{missing}"
+    );
+    let file = root().join("Cargo.toml");
+    let text = Elf::read(&file).expect_err("a text").to_string();
+    assert!(
+        text.contains("Cargo.toml: ") && text.contains("expected a linked ELF"),
+        "{text}"
+    );
+    // The head of an image for a desktop (ELF64, x86-64), cut short, and one of ours cut short.
+    for class in [1, 2] {
+        let mut head = vec![0x7f, b'E', b'L', b'F', class, 1, 1];
+        head.resize(30, 0);
+        assert!(Elf::from_bytes(&head, Path::new("x")).is_err());
+    }
+    let own = std::env::current_exe().expect("this test");
+    let error = Elf::read(&own)
+        .expect_err("not for an Arm core")
+        .to_string();
+    assert!(error.contains("made for "), "{error}");
+}
