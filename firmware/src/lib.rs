@@ -31,9 +31,11 @@ pub mod estimate;
 mod events;
 mod frame;
 pub mod isolate;
+mod journal;
 pub mod limit;
 #[cfg(feature = "link")]
 pub mod link;
+mod log;
 mod parameters;
 pub mod supervise;
 mod task;

@@ -19,12 +19,21 @@
 //! sequence number. Both are tolerated up to a stated number (`vet.late_strikes`,
 //! `vet.sequence_strikes`), then the seat goes to the safe state. When no answer comes at all,
 //! the watchdog resets the controller.
+//!
+//! # Log
+//!
+//! With the feature `defmt` the start, every change of mode or faults, and the first of a row of late answers,
+//! skipped periods, silent sensors and refused outputs are logged, after the answer is out and the
+//! watchdog refreshed. The time this takes is the port's: a transport that blocks makes the next period late.
 
 use crate::board::Board;
 use crate::check::BuildError;
 use crate::cycle::Cycle;
 use crate::frame::{DriveFrame, Marks};
+use crate::journal::{Journal, Seen};
+use crate::log::{log_info, log_warn};
 use crate::parameters::Parameters;
+use crate::vet::Faults;
 use shared_math::Scalar;
 
 /// What went wrong outside the law since reset. Counts stop at their largest value.
@@ -48,6 +57,7 @@ pub struct Task<S> {
     period: Option<u32>,
     marks: u8,
     tally: Tally,
+    journal: Journal,
 }
 
 const SENSORS: u8 = !(Marks::OUTPUT | Marks::LATE);
@@ -59,11 +69,18 @@ impl<S: Scalar> Task<S> {
     /// When a parameter cannot be used; the error names it. The board stays in the safe state.
     pub fn start(board: &mut impl Board, parameters: &Parameters) -> Result<Self, BuildError> {
         let _ = board.apply(&DriveFrame::SAFE);
+        let cycle = Cycle::new(parameters).inspect_err(|error| log_warn!("not started: {}", error))?;
+        log_info!(
+            "started: arithmetic {=str}, step {=f32} s",
+            core::any::type_name::<S>(),
+            parameters.timing.step_s
+        );
         Ok(Self {
-            cycle: Cycle::new(parameters)?,
+            cycle,
             period: None,
             marks: 0,
             tally: Tally::default(),
+            journal: Journal::default(),
         })
     }
 
@@ -90,6 +107,16 @@ impl<S: Scalar> Task<S> {
         count(&mut self.tally.output_errors, (!taken).into());
         let failed = frame.marks.any_of(SENSORS);
         count(&mut self.tally.sensor_errors, failed.into());
+        let seen = Seen {
+            mode: self.cycle.mode(),
+            faults: Faults(drive.faults),
+            // Marks of sensors are the same bits as their faults.
+            sensors: Faults((frame.marks.0 & SENSORS).into()),
+            skipped,
+            late,
+            refused: !taken,
+        };
+        self.journal.note(period, &seen, &self.tally);
         drive
     }
 

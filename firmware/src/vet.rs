@@ -38,7 +38,6 @@ pub enum Fault {
 
 /// A set of faults.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub struct Faults(pub u16);
 
 impl Faults {
