@@ -3,6 +3,7 @@
 use core::hint::black_box;
 use cortex_m_semihosting::hprintln;
 use mps2::counter::Counter;
+use shared_math::Scalar;
 
 /// Samples of a run.
 pub const SAMPLES: usize = 2000;
@@ -138,8 +139,8 @@ pub fn report<const W: usize>(
     let mut equal = true;
     for (a, b) in pairs.zip(theirs.answers.as_flattened()) {
         let difference = (a - b).abs();
-        equal &= difference <= EQUAL * a.abs().max(1.0);
-        most = most.max(difference);
+        equal &= difference <= EQUAL * Scalar::max(a.abs(), 1.0);
+        most = Scalar::max(most, difference);
     }
     hprintln!(
         "{{\"what\":\"{}\",\"c\":\"{}\",\"compared\":{},\"steps\":{},\"ours\":{},\"ours_empty\":{},\"theirs\":{},\"theirs_empty\":{},\"difference\":{:e},\"equal\":{}}}",
