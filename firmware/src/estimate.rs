@@ -31,10 +31,11 @@ pub const TIMES: usize = 8;
 /// Samples of the autoregression between two forecast times.
 pub const SAMPLES_PER_TIME: usize = 4;
 
-/// Samples of the autoregression's response, the one at once included.
-const RESPONSE: usize = TIMES * SAMPLES_PER_TIME + 1;
-/// Of them, those worked out in each step that is free of the lattice's stages.
-const RESPONSE_A_STEP: usize = RESPONSE.div_ceil(SAMPLE_STEPS - ORDER - 1);
+/// Samples of the autoregression's response worked out in each step that the lattice leaves free.
+const RESPONSE_A_STEP: usize = 3;
+/// All samples of the response, the one at once included, which is worked out beside the lattice's last work.
+const RESPONSE: usize = 1 + RESPONSE_A_STEP * (SAMPLE_STEPS - ORDER - 1);
+const _: () = assert!(RESPONSE > TIMES * SAMPLES_PER_TIME);
 
 /// Sets of faster gains after a reset.
 pub const START_STAGES: usize = 3;
@@ -340,13 +341,16 @@ impl<S: Scalar> State<S> {
     fn forecast_floor(&mut self, config: &Config<S>, v: S) -> [S; TIMES / 2] {
         match self.lattice.step(&config.lattice, v) {
             LatticeWork::Stage => {}
-            LatticeWork::Fresh => self.forecast.begin(self.lattice.coefficients()),
+            LatticeWork::Fresh => {
+                self.forecast.begin(self.lattice.coefficients());
+                self.forecast.work::<1>(config.half_sample);
+            }
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
         self.turn = self.turn.other();
         let recent = self.lattice.recent();
         self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
-            &recent,
+            recent,
             config.half_sample,
             self.turn,
         )

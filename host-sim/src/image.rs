@@ -23,7 +23,7 @@ mod instruction;
 mod reset;
 pub mod stack;
 
-pub use budgets::{BudgetError, Budgets, Core, Exceeded, Measured};
+pub use budgets::{BudgetError, Budgets, Exceeded, Measured};
 pub use error::ImageError;
 pub use figures::ImageFigures;
 pub use forbidden::Forbidden;

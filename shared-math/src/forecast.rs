@@ -67,10 +67,9 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
         next.coefficients = *coefficients;
     }
 
-    /// Works out `COUNT` more samples of the response, which must divide `H`. `half` is half the interval between samples, s.
+    /// Works out `COUNT` more samples of the response; nothing when fewer are left. `half` is half the interval between samples, s.
     #[inline]
     pub fn work<const COUNT: usize>(&mut self, half: S) {
-        const { assert!(H.is_multiple_of(COUNT)) };
         let next = if self.turned {
             &mut self.even
         } else {

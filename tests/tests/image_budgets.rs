@@ -1,7 +1,8 @@
 //! Budgets: read, checked, rewritten. The limits are the design's own.
 
+use host_sim::cores::BoardKind;
 use host_sim::image::budgets::Budget;
-use host_sim::image::{BudgetError, Budgets, Core, Measured};
+use host_sim::image::{BudgetError, Budgets, Measured};
 use std::path::Path;
 
 const TEXT: &str = "\
@@ -35,7 +36,7 @@ fn read(text: &str) -> Result<Budgets, BudgetError> {
 
 fn within() -> Measured {
     Measured {
-        core: Core::M4f,
+        core: BoardKind::M4f,
         instructions_max: 1900,
         instructions_min: 1850,
         stack_bytes: 500,
@@ -77,7 +78,7 @@ fn a_measurement_at_its_budget_passes_and_one_above_is_told() {
     );
     // The same on the Cortex-M3, by its own table.
     let other = Measured {
-        core: Core::M3,
+        core: BoardKind::M3,
         instructions_max: 11_001,
         instructions_min: 10_000,
         ..within()
@@ -175,7 +176,7 @@ fn errors_name_file_line_and_field() {
 #[test]
 fn reset_rounds_up_and_keeps_the_rest() {
     let measured = Measured {
-        core: Core::M4f,
+        core: BoardKind::M4f,
         instructions_max: 1700,
         instructions_min: 1690,
         stack_bytes: 400,
@@ -223,7 +224,7 @@ fn reset_rounds_up_and_keeps_the_rest() {
 fn the_committed_budgets_are_within_the_limits() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/boards/budgets.toml");
     let budgets = Budgets::read(&file).expect("budgets");
-    for core in Core::ALL {
+    for core in BoardKind::ALL {
         let (budget, limits): (&Budget, Budget) = (budgets.of(core), core.limits());
         for ((name, value), (_, limit)) in budget.fields().into_iter().zip(limits.fields()) {
             assert!(value > 0.0 && value <= limit, "{core}.{name}");

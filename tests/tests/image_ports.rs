@@ -1,8 +1,9 @@
 //! The real images of the ports, where they are built: sizes against GNU size, stack, routines, budgets.
 
+use host_sim::cores::BoardKind;
 use host_sim::image::disassembly::Disassembly;
 use host_sim::image::elf::Elf;
-use host_sim::image::{Budgets, Core, ImageError, ImageFigures};
+use host_sim::image::{Budgets, ImageError, ImageFigures};
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -11,7 +12,7 @@ fn root() -> PathBuf {
 }
 
 /// Images of a core: below `BECALM_IMAGES` or the repository's own target directory.
-fn images(core: Core) -> Option<(PathBuf, PathBuf)> {
+fn images(core: BoardKind) -> Option<(PathBuf, PathBuf)> {
     let base = std::env::var_os("BECALM_IMAGES")
         .map_or_else(|| root().join("target/boards"), PathBuf::from);
     let release = base.join(core.name()).join(core.target()).join("release");
@@ -34,7 +35,7 @@ fn missing(there: bool, what: &str) -> bool {
     there
 }
 
-fn figures(core: Core) -> Option<ImageFigures> {
+fn figures(core: BoardKind) -> Option<ImageFigures> {
     let (port, bench) = images(core)?;
     match ImageFigures::of(&port, &bench) {
         Err(ImageError::NoDisassembler { program, .. }) => {
@@ -48,7 +49,7 @@ fn figures(core: Core) -> Option<ImageFigures> {
 #[test]
 fn ports_keep_their_budgets() {
     let budgets = Budgets::read(&root().join("firmware/boards/budgets.toml")).expect("budgets");
-    for core in Core::ALL {
+    for core in BoardKind::ALL {
         let Some(found) = figures(core) else { continue };
         println!("{core}: {found:#?}");
         let budget = budgets.of(core);
@@ -70,7 +71,7 @@ fn ports_keep_their_budgets() {
         );
         assert_eq!(found.main_stack.chain[0].function, "main");
         // Eight registers; with a floating-point unit 26 words (Armv7-M manual, from memory).
-        let frame = if core == Core::M3 { 32 } else { 104 };
+        let frame = if core == BoardKind::M3 { 32 } else { 104 };
         assert_eq!(found.exception_frame_bytes, frame, "{core}");
     }
 }
@@ -78,7 +79,7 @@ fn ports_keep_their_budgets() {
 /// GNU size counts code and constants as text, initial data as data, the rest as bss.
 #[test]
 fn sizes_agree_with_gnu_size() {
-    for core in Core::ALL {
+    for core in BoardKind::ALL {
         let Some((port, bench)) = images(core) else {
             continue;
         };
@@ -115,7 +116,7 @@ fn sizes_agree_with_gnu_size() {
 /// The linker's table of symbols and the disassembler's labels are the same functions.
 #[test]
 fn every_function_of_the_linker_is_disassembled() {
-    for core in Core::ALL {
+    for core in BoardKind::ALL {
         let Some((port, _)) = images(core) else {
             continue;
         };

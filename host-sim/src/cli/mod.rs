@@ -29,6 +29,7 @@ mod sweep;
 mod sweep_plot;
 mod table;
 mod terminal;
+mod timing;
 mod words;
 
 use clap::{CommandFactory, Parser, Subcommand};
@@ -71,6 +72,7 @@ enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
     Replay(replay::ReplayArgs),
+    Timing(timing::TimingArgs),
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
@@ -100,6 +102,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
         Command::Replay(args) => replay::run(&args),
+        Command::Timing(args) => timing::run(&args),
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),

@@ -1,45 +1,13 @@
 //! What a core may use, from a committed file; and the limits that the file may never exceed.
 
 use super::figures::ImageFigures;
+use crate::cores::BoardKind;
 use crate::toml_place::{Place, field_at, find_field, place_of, plain_words};
 use serde::Deserialize;
 use std::fmt;
 use std::path::{Path, PathBuf};
 
-/// A core that a port exists for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Core {
-    /// Cortex-M4F.
-    M4f,
-    /// Cortex-M7.
-    M7,
-    /// Cortex-M3, without floating-point unit.
-    M3,
-}
-
-impl Core {
-    /// All cores.
-    pub const ALL: [Self; 3] = [Self::M4f, Self::M7, Self::M3];
-
-    /// The name of its directory, of its table in the file and in messages.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::M4f => "m4f",
-            Self::M7 => "m7",
-            Self::M3 => "m3",
-        }
-    }
-
-    /// The compiler's target.
-    #[must_use]
-    pub const fn target(self) -> &'static str {
-        match self {
-            Self::M4f | Self::M7 => "thumbv7em-none-eabihf",
-            Self::M3 => "thumbv7m-none-eabi",
-        }
-    }
-
+impl BoardKind {
     /// What no budget may exceed: the design's own limits. The Cortex-M3 has no limit of the ratio.
     #[must_use]
     pub const fn limits(self) -> Budget {
@@ -58,7 +26,7 @@ impl Core {
     }
 }
 
-impl fmt::Display for Core {
+impl fmt::Display for BoardKind {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(self.name())
     }
@@ -101,7 +69,7 @@ impl Budget {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {
     /// The core.
-    pub core: Core,
+    pub core: BoardKind,
     /// Most instructions of an active step.
     pub instructions_max: u32,
     /// Fewest instructions of an active step.
@@ -121,7 +89,7 @@ impl Measured {
     /// `instructions` is fewest and most.
     #[must_use]
     pub fn new(
-        core: Core,
+        core: BoardKind,
         instructions: (u32, u32),
         stack_bytes: u32,
         image: &ImageFigures,
@@ -280,7 +248,7 @@ impl Budgets {
             path: path.to_owned(),
             tables,
         };
-        for core in Core::ALL {
+        for core in BoardKind::ALL {
             let limits = core.limits().fields();
             for ((name, value), (_, limit)) in budgets.of(core).fields().into_iter().zip(limits) {
                 let least = if name == "instructions_ratio" {
@@ -309,11 +277,11 @@ impl Budgets {
 
     /// The budget of a core.
     #[must_use]
-    pub const fn of(&self, core: Core) -> &Budget {
+    pub const fn of(&self, core: BoardKind) -> &Budget {
         match core {
-            Core::M4f => &self.tables.m4f,
-            Core::M7 => &self.tables.m7,
-            Core::M3 => &self.tables.m3,
+            BoardKind::M4f => &self.tables.m4f,
+            BoardKind::M7 => &self.tables.m7,
+            BoardKind::M3 => &self.tables.m3,
         }
     }
 
