@@ -47,31 +47,39 @@ impl Journal {
         if now.skipped > 0 && last.skipped == 0 {
             log_warn!(
                 "period {=u32}: {=u32} skipped before it, {=u32} since reset",
-                period, now.skipped, tally.skipped
+                period,
+                now.skipped,
+                tally.skipped
             );
         }
         if new_sensors.any() {
             log_warn!(
                 "period {=u32}: no value from {}, {=u32} such samples since reset",
-                period, new_sensors, tally.sensor_errors
+                period,
+                new_sensors,
+                tally.sensor_errors
             );
         }
         if (now.mode, now.faults) != (last.mode, last.faults) {
             log_info!(
                 "period {=u32}: mode {}, faults {}",
-                period, now.mode, now.faults
+                period,
+                now.mode,
+                now.faults
             );
         }
         if now.refused && !last.refused {
             log_warn!(
                 "period {=u32}: answer not taken by an output, {=u32} since reset",
-                period, tally.output_errors
+                period,
+                tally.output_errors
             );
         }
         if now.late && !last.late {
             log_warn!(
                 "period {=u32}: answer late, {=u32} since reset",
-                period, tally.late
+                period,
+                tally.late
             );
         }
     }

@@ -69,7 +69,8 @@ impl<S: Scalar> Task<S> {
     /// When a parameter cannot be used; the error names it. The board stays in the safe state.
     pub fn start(board: &mut impl Board, parameters: &Parameters) -> Result<Self, BuildError> {
         let _ = board.apply(&DriveFrame::SAFE);
-        let cycle = Cycle::new(parameters).inspect_err(|error| log_warn!("not started: {}", error))?;
+        let cycle =
+            Cycle::new(parameters).inspect_err(|error| log_warn!("not started: {}", error))?;
         log_info!(
             "started: arithmetic {=str}, step {=f32} s",
             core::any::type_name::<S>(),
