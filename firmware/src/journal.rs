@@ -9,6 +9,10 @@ use crate::vet::Faults;
 
 /// One period as the journal sees it.
 #[derive(Clone, Copy, Debug, Default)]
+#[cfg_attr(
+    not(feature = "defmt"),
+    expect(dead_code, reason = "read only when something is logged")
+)]
 pub(crate) struct Seen {
     /// Mode after the step.
     pub(crate) mode: Mode,
