@@ -112,7 +112,7 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
     println!("{text}");
     assert!(
         !lines.is_empty(),
-        "no frames: build with DEFMT_LOG=info, without it only errors are logged"
+        "no frames: build in the port's folder, which sets DEFMT_LOG; else only errors are logged"
     );
 
     // The moments of the script (see the bin), and what the table adds to them. A change that has to rest for

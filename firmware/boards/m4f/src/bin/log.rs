@@ -4,10 +4,10 @@
 //! period is skipped, answers come late, an output refuses an answer, the travel sensor falls silent, the
 //! operator disarms. Time is the script's own, so that the blocking transport disturbs nothing.
 //!
-//! Build it alone, from this port's folder; without `DEFMT_LOG` only errors would be logged:
+//! Build it alone, from this port's folder, whose `.cargo/config.toml` sets the level of the log:
 //!
 //! ```text
-//! DEFMT_LOG=info cargo build --release --target thumbv7em-none-eabihf --features log --bin log
+//! cargo build --release --target thumbv7em-none-eabihf --features log --bin log
 //! ```
 #![no_std]
 #![no_main]
