@@ -8,11 +8,11 @@ use crate::task::Tally;
 use crate::vet::Faults;
 
 /// One period as the journal sees it.
+#[derive(Clone, Copy, Debug, Default)]
 #[cfg_attr(
     not(feature = "defmt"),
-    expect(dead_code, reason = "read by the log alone")
+    expect(dead_code, reason = "read only when something is logged")
 )]
-#[derive(Clone, Copy, Debug, Default)]
 pub(crate) struct Seen {
     /// Mode after the step.
     pub(crate) mode: Mode,

@@ -3,6 +3,12 @@
 //! The script is invented: a still machine is armed, an occupant sits down, the stop circuit opens and closes, a
 //! period is skipped, answers come late, an output refuses an answer, the travel sensor falls silent, the
 //! operator disarms. Time is the script's own, so that the blocking transport disturbs nothing.
+//!
+//! Build it alone, from this port's folder, whose `.cargo/config.toml` sets the level of the log:
+//!
+//! ```text
+//! cargo build --release --target thumbv7em-none-eabihf --features log --bin log
+//! ```
 #![no_std]
 #![no_main]
 

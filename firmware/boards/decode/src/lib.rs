@@ -1,0 +1,1 @@
+//! The log of a port is decoded and checked in `tests/log.rs`.
