@@ -49,7 +49,7 @@ pub enum Ask<'a> {
     },
     /// Make one step, and tell what it saw and decided.
     Inside {
-        /// The sensor frame of the step, [`SensorFrame::BYTES`] bytes.
+        /// The sensor frame of the step, [`crate::SensorFrame::BYTES`] bytes.
         frame: &'a [u8],
     },
     /// How is the board?
