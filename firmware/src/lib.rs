@@ -50,5 +50,5 @@ pub use events::Event;
 pub use frame::{DriveFrame, Marks, SensorFrame, Switches};
 pub use parameters::{Parameters, Timing};
 pub use supervise::Mode;
-pub use task::{Tally, Task};
+pub use task::{CommissionTask, Tally, Task};
 pub use vet::{Fault, Faults};

@@ -28,8 +28,9 @@
 
 use crate::board::Board;
 use crate::check::BuildError;
+use crate::commission::{Commission, State};
 use crate::cycle::Cycle;
-use crate::frame::{DriveFrame, Marks};
+use crate::frame::{DriveFrame, Marks, SensorFrame};
 use crate::journal::{Journal, Seen};
 use crate::log::{log_info, log_warn};
 use crate::parameters::Parameters;
@@ -54,10 +55,115 @@ pub struct Tally {
 #[derive(Clone, Debug)]
 pub struct Task<S> {
     cycle: Cycle<S>,
+    pace: Pace,
+    journal: Journal,
+}
+
+/// The task of the commissioning test: the same rounds, answered by [`Commission`] instead of the law.
+///
+/// A board runs it first where the machine is new or was changed, and starts the law's [`Task`] only when
+/// [`CommissionTask::finished`] says that it may be armed; else it stays here, in the safe state.
+#[derive(Clone, Debug)]
+pub struct CommissionTask {
+    commission: Commission,
+    pace: Pace,
+}
+
+/// Rounds at the fixed rate, and what went wrong in them.
+#[derive(Clone, Copy, Debug, Default)]
+struct Pace {
     period: Option<u32>,
     marks: u8,
     tally: Tally,
-    journal: Journal,
+}
+
+/// One round.
+struct Round {
+    drive: DriveFrame,
+    period: u32,
+    /// Marks of sensors alone.
+    sensors: u8,
+    skipped: u32,
+    late: bool,
+    taken: bool,
+}
+
+impl Pace {
+    /// Sample, step, put out, refresh the watchdog when in time.
+    fn round(
+        &mut self,
+        board: &mut impl Board,
+        step: impl FnOnce(&SensorFrame) -> DriveFrame,
+    ) -> Round {
+        let period = board.period();
+        let skipped = self
+            .period
+            .map_or(0, |last| period.wrapping_sub(last).saturating_sub(1));
+        self.period = Some(period);
+        let mut frame = board.sample();
+        frame.sequence = period as u16;
+        frame.marks.0 = frame.marks.0 & SENSORS | self.marks;
+        let drive = step(&frame);
+        let taken = board.apply(&drive);
+        let late = board.period() != period;
+        self.marks = if taken { 0 } else { Marks::OUTPUT } | if late { Marks::LATE } else { 0 };
+        if !late {
+            board.refresh_watchdog();
+        }
+        let sensors = frame.marks.0 & SENSORS;
+        let count = |n: &mut u32, more: u32| *n = n.saturating_add(more);
+        count(&mut self.tally.skipped, skipped);
+        count(&mut self.tally.late, late.into());
+        count(&mut self.tally.output_errors, (!taken).into());
+        count(&mut self.tally.sensor_errors, (sensors != 0).into());
+        Round {
+            drive,
+            period,
+            sensors,
+            skipped,
+            late,
+            taken,
+        }
+    }
+}
+
+impl CommissionTask {
+    /// Puts the safe state out, then builds the test.
+    ///
+    /// # Errors
+    /// When a parameter cannot be used; the error names it. The board stays in the safe state.
+    pub fn start(board: &mut impl Board, parameters: &Parameters) -> Result<Self, BuildError> {
+        let _ = board.apply(&DriveFrame::SAFE);
+        Ok(Self {
+            commission: Commission::new(parameters)?,
+            pace: Pace::default(),
+        })
+    }
+
+    /// One control period. Call it once in each, as early in it as can be.
+    pub fn tick(&mut self, board: &mut impl Board) -> DriveFrame {
+        let commission = &mut self.commission;
+        self.pace.round(board, |frame| commission.step(frame)).drive
+    }
+
+    /// Whether the law may be armed, once the test has ended.
+    #[must_use]
+    pub fn finished(&self) -> Option<bool> {
+        let ended = matches!(self.commission.state(), State::Done | State::Aborted(_));
+        ended.then(|| self.commission.may_arm())
+    }
+
+    /// The test, to look into.
+    #[must_use]
+    pub const fn commission(&self) -> &Commission {
+        &self.commission
+    }
+
+    /// What went wrong outside the test since its start.
+    #[must_use]
+    pub const fn tally(&self) -> Tally {
+        self.pace.tally
+    }
 }
 
 const SENSORS: u8 = !(Marks::OUTPUT | Marks::LATE);
@@ -78,53 +184,32 @@ impl<S: Scalar> Task<S> {
         );
         Ok(Self {
             cycle,
-            period: None,
-            marks: 0,
-            tally: Tally::default(),
+            pace: Pace::default(),
             journal: Journal::default(),
         })
     }
 
     /// One control period. Call it once in each, as early in it as can be.
     pub fn tick(&mut self, board: &mut impl Board) -> DriveFrame {
-        let period = board.period();
-        let skipped = self
-            .period
-            .map_or(0, |last| period.wrapping_sub(last).saturating_sub(1));
-        self.period = Some(period);
-        let mut frame = board.sample();
-        frame.sequence = period as u16;
-        frame.marks.0 = frame.marks.0 & SENSORS | self.marks;
-        let drive = self.cycle.step(&frame);
-        let taken = board.apply(&drive);
-        let late = board.period() != period;
-        self.marks = if taken { 0 } else { Marks::OUTPUT } | if late { Marks::LATE } else { 0 };
-        if !late {
-            board.refresh_watchdog();
-        }
-        let count = |n: &mut u32, more: u32| *n = n.saturating_add(more);
-        count(&mut self.tally.skipped, skipped);
-        count(&mut self.tally.late, late.into());
-        count(&mut self.tally.output_errors, (!taken).into());
-        let failed = frame.marks.any_of(SENSORS);
-        count(&mut self.tally.sensor_errors, failed.into());
+        let cycle = &mut self.cycle;
+        let round = self.pace.round(board, |frame| cycle.step(frame));
         let seen = Seen {
             mode: self.cycle.mode(),
-            faults: Faults(drive.faults),
+            faults: Faults(round.drive.faults),
             // Marks of sensors are the same bits as their faults.
-            sensors: Faults((frame.marks.0 & SENSORS).into()),
-            skipped,
-            late,
-            refused: !taken,
+            sensors: Faults(round.sensors.into()),
+            skipped: round.skipped,
+            late: round.late,
+            refused: !round.taken,
         };
-        self.journal.note(period, &seen, &self.tally);
-        drive
+        self.journal.note(round.period, &seen, &self.pace.tally);
+        round.drive
     }
 
     /// What went wrong outside the law since reset.
     #[must_use]
     pub const fn tally(&self) -> Tally {
-        self.tally
+        self.pace.tally
     }
 
     /// The controller, to look into.

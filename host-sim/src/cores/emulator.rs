@@ -161,6 +161,19 @@ impl Emulator {
         images: &Path,
         frames: &[SensorFrame],
     ) -> Result<Batch, EmulatorError> {
+        Self::batch_of("batch", board, images, frames)
+    }
+
+    /// The same for another image that works through files: `commission`.
+    ///
+    /// # Errors
+    /// As [`Self::batch`].
+    pub fn batch_of(
+        image: &str,
+        board: BoardKind,
+        images: &Path,
+        frames: &[SensorFrame],
+    ) -> Result<Batch, EmulatorError> {
         let folder = new_folder()?;
         let bytes: Vec<u8> = frames.iter().flat_map(|f| f.to_bytes()).collect();
         std::fs::write(folder.join("frames"), bytes)
@@ -171,7 +184,7 @@ impl Emulator {
             "-serial",
             "null",
         ];
-        let mut emulator = Self::spawn(board, board.image(images, "batch"), folder, &semihosting)?;
+        let mut emulator = Self::spawn(board, board.image(images, image), folder, &semihosting)?;
         let seconds = 20 + frames.len() as u64 / 2000;
         let start = Instant::now();
         loop {

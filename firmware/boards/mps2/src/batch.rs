@@ -5,18 +5,43 @@
 //! (u32). By semihosting, which only an emulator or a debugger has.
 
 use crate::bench::Core;
+use crate::counter::Counter;
 use core::ffi::CStr;
 use cortex_m::peripheral::SYST;
 use cortex_m_semihosting::{debug, syscall};
 use firmware::link::{Bits, Hooks};
-use firmware::{Cycle, DriveFrame, SensorFrame};
+use firmware::{Commission, Cycle, DriveFrame, SensorFrame};
 
 const FRAMES: usize = 64;
 const ANSWER: usize = DriveFrame::BYTES + 4;
 
 /// Steps a new controller through all frames and ends the emulator: well, or not.
 pub fn run<S: Bits>(timer: SYST) -> ! {
-    let done = steps::<S>(timer).is_some();
+    end(law::<S>(timer))
+}
+
+/// The same for a new commissioning test. The stack is not measured.
+pub fn commission(timer: SYST) -> ! {
+    end(test(timer))
+}
+
+fn law<S: Bits>(timer: SYST) -> Option<()> {
+    let mut core = Core::new("", timer);
+    let mut cycle = Cycle::<S>::new(&crate::PARAMETERS).ok()?;
+    let output = steps(|frame| core.measure(&mut cycle, frame))?;
+    let deepest = Hooks::<S>::stack_bytes(&mut core);
+    write(output, &deepest.to_le_bytes())
+}
+
+fn test(timer: SYST) -> Option<()> {
+    let mut counter = Counter::start(timer);
+    let mut commission = Commission::new(&crate::PARAMETERS).ok()?;
+    let output = steps(|frame| counter.count(|| commission.step(frame)))?;
+    write(output, &0_u32.to_le_bytes())
+}
+
+fn end(done: Option<()>) -> ! {
+    let done = done.is_some();
     loop {
         debug::exit(if done {
             debug::EXIT_SUCCESS
@@ -26,27 +51,24 @@ pub fn run<S: Bits>(timer: SYST) -> ! {
     }
 }
 
-fn steps<S: Bits>(timer: SYST) -> Option<()> {
+/// Answers every frame; the file of answers when all went well.
+fn steps(mut answer: impl FnMut(&SensorFrame) -> (DriveFrame, u32)) -> Option<usize> {
     let input = open(c"frames", 1)?;
     let output = open(c"answers", 5)?;
-    let mut core = Core::new("", timer);
-    let mut cycle = Cycle::<S>::new(&crate::PARAMETERS).ok()?;
     let mut frames = [0_u8; FRAMES * SensorFrame::BYTES];
     let mut answers = [0_u8; FRAMES * ANSWER];
     loop {
         let read = read(input, &mut frames);
         let frames = frames.get(..read)?.as_chunks::<{ SensorFrame::BYTES }>().0;
-        for (bytes, answer) in frames.iter().zip(answers.as_chunks_mut::<ANSWER>().0) {
-            let frame = SensorFrame::from_bytes(*bytes);
-            let (drive, cost) = core.measure(&mut cycle, &frame);
-            let (front, back) = answer.split_at_mut(DriveFrame::BYTES);
+        for (bytes, place) in frames.iter().zip(answers.as_chunks_mut::<ANSWER>().0) {
+            let (drive, cost) = answer(&SensorFrame::from_bytes(*bytes));
+            let (front, back) = place.split_at_mut(DriveFrame::BYTES);
             front.copy_from_slice(&drive.to_bytes());
             back.copy_from_slice(&cost.to_le_bytes());
         }
         write(output, answers.get(..frames.len() * ANSWER)?)?;
         if read < FRAMES * SensorFrame::BYTES {
-            let deepest = Hooks::<S>::stack_bytes(&mut core);
-            return write(output, &deepest.to_le_bytes());
+            return Some(output);
         }
     }
 }
