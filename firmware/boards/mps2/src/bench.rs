@@ -58,14 +58,16 @@ fn step<S: Bits>(cycle: &mut Cycle<S>, frame: &SensorFrame) -> DriveFrame {
     cycle.step(frame)
 }
 
-/// Answers the bench for ever. `None` when the parameter table cannot be used.
-pub fn serve<S: Bits>(name: &'static str, timer: SYST) -> Option<()> {
+/// Answers the bench for ever; says nothing when the parameter table cannot be used.
+pub fn serve<S: Bits>(name: &'static str, timer: SYST) -> ! {
     let mut uart = Uart::open();
     let mut core = Core::new(name, timer);
-    let mut server = Server::<S>::new(&crate::PARAMETERS).ok()?;
+    let mut server = Server::<S>::new(&crate::PARAMETERS);
     loop {
         let byte = uart.read();
-        if let Some(answer) = server.receive(byte, &mut core) {
+        if let Ok(server) = &mut server
+            && let Some(answer) = server.receive(byte, &mut core)
+        {
             uart.write(answer);
         }
     }

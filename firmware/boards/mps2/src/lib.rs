@@ -3,6 +3,7 @@
 //!
 //! | file | purpose |
 //! |---|---|
+//! | `image` | the images themselves, as macros |
 //! | `process_image` | the seat's board: inputs and outputs in memory, timer, watchdog |
 //! | `bench` | the link's server on the serial port, with instruction counts |
 //! | `batch` | recorded frames through files of the emulator's host |
@@ -13,6 +14,7 @@
 pub mod batch;
 pub mod bench;
 pub mod counter;
+mod image;
 pub mod process_image;
 pub mod stack;
 pub mod uart;

@@ -2,22 +2,4 @@
 #![no_std]
 #![no_main]
 
-use cortex_m_rt::entry;
-use shared_math::Q24;
-
-#[entry]
-fn main() -> ! {
-    if let Some(core) = cortex_m::Peripherals::take() {
-        mps2::bench::serve::<Q24>("Cortex-M3 (mps2-an385)", core.SYST);
-    }
-    loop {
-        cortex_m::asm::nop();
-    }
-}
-
-#[panic_handler]
-fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
-    loop {
-        cortex_m::asm::nop();
-    }
-}
+mps2::tool!(|timer| mps2::bench::serve::<shared_math::Q24>("Cortex-M3 (mps2-an385)", timer));

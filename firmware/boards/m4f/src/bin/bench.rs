@@ -2,21 +2,4 @@
 #![no_std]
 #![no_main]
 
-use cortex_m_rt::entry;
-
-#[entry]
-fn main() -> ! {
-    if let Some(core) = cortex_m::Peripherals::take() {
-        mps2::bench::serve::<f32>("Cortex-M4F (mps2-an386)", core.SYST);
-    }
-    loop {
-        cortex_m::asm::nop();
-    }
-}
-
-#[panic_handler]
-fn panic(_: &core::panic::PanicInfo<'_>) -> ! {
-    loop {
-        cortex_m::asm::nop();
-    }
-}
+mps2::tool!(|timer| mps2::bench::serve::<f32>("Cortex-M4F (mps2-an386)", timer));
