@@ -7,6 +7,7 @@ use firmware::{Cycle, DriveFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
 use host_sim::floor::{self, FloorSpec};
+use host_sim::machine::adjuster;
 use host_sim::plant::{Config, Drive, Plant};
 use host_sim::rig::Rig;
 use host_sim::sensors::{SensorBank, Truth};
@@ -32,25 +33,12 @@ fn ten_seconds(rig: &Rig, parameters: &firmware::Parameters) -> f64 {
     let mut acting = DriveFrame::default();
     let mut now = source.next_accel();
     for k in 0..STEPS {
-        let truth = Truth {
-            floor_accel: now,
-            seat_accel: plant.seat_accel(),
-            travel: plant.travel(),
-            current: plant.current(),
-            supply: plant.bus_voltage(),
-            coil_c: plant.temperatures()[0],
-        };
+        let truth = Truth::of(&plant, now);
         let frame = sensors.sample(&truth, f64::from(k) * step, switches);
         let next = cycle.step(&frame);
-        let drive = if acting.has(DriveFrame::ENABLE) {
-            Drive::Current(f64::from(acting.current_command) * rig.sensors.current.per_count)
-        } else {
-            Drive::Open
-        };
-        let level = i8::from(acting.has(DriveFrame::LEVEL_UP))
-            - i8::from(acting.has(DriveFrame::LEVEL_DOWN));
+        let drive = Drive::of(&acting, rig);
         let end = source.next_accel();
-        plant.step(now, end, drive, level);
+        plant.step(now, end, drive, adjuster(&acting));
         (now, acting) = (end, next);
     }
     plant.travel()

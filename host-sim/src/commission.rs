@@ -5,6 +5,7 @@
 
 use crate::body::{Body, BodyKind};
 use crate::design::{self, DesignError};
+use crate::machine::MachineErrors;
 use crate::plant::{Config, Drive, Plant};
 use crate::rig::Rig;
 use crate::sensors::{Chance, SensorBank, Truth};
@@ -221,18 +222,15 @@ pub fn run(
     let mut commission = Commission::new(&design::parameters(rig)?)?;
     let step = rig.timing.step_s;
     let mut chance = Chance::new(spec.seed, 1);
-    // The first three as a ride draws them, so that a seed is one machine.
-    let force = rig.actuator.force_constant_error * chance.sign();
-    let level = rig.spring.level_rate_error * chance.even();
-    let preload_n = rig.spring.preload_error_n * chance.even();
+    let errors = MachineErrors::draw(rig, &mut chance);
     let held_m = HELD_M * chance.even();
     let phases = [chance.even(), chance.even()];
-    let mut config = Config::active(rig, force, level);
+    let mut config = Config::active(rig, errors.force, errors.level);
     if let Some(wrong) = spec.wrong {
         wrong.in_plant(&mut config);
     }
     let body = Body::new(BodyKind::Rigid, NOBODY_KG);
-    let preload = Plant::balance_n(&config, &body) + preload_n;
+    let preload = Plant::balance_n(&config, &body) + errors.preload_n;
     let at = Plant::rest_travel(&config, &body, preload) + held_m;
     let mut plant = Plant::new(config, body, preload, at);
     let mut floor = Floor {
@@ -242,25 +240,16 @@ pub fn run(
         displacement_m: 0.0,
         velocity_mps: 0.0,
     };
-    let truth_of = |plant: &Plant, floor: f64| Truth {
-        floor_accel: floor,
-        seat_accel: plant.seat_accel(),
-        travel: plant.travel(),
-        current: plant.current(),
-        supply: plant.bus_voltage(),
-        coil_c: plant.temperatures()[0],
-    };
-    let start = truth_of(&plant, 0.0);
+    let start = Truth::of(&plant, 0.0);
     let mut sensors = SensorBank::new(&rig.sensors, step, spec.seed, &start);
     let mut pipe = vec![DriveFrame::SAFE; rig.timing.transport_steps];
-    let per_count = rig.sensors.current.per_count;
     let (mut travel_peak_m, mut force_peak_n, mut command_peak_a) = (0.0_f64, 0.0_f64, 0.0_f64);
     let (mut seconds, mut floor_now) = (0.0, 0.0);
     for k in 0..(LONGEST_S / step) as usize {
         let time = k as f64 * step;
         let arm = if time >= ARM_S { Switches::ARM } else { 0 };
         let switches = Switches(Switches::STOP_CIRCUIT | arm);
-        let mut frame = sensors.sample(&truth_of(&plant, floor_now), time, switches);
+        let mut frame = sensors.sample(&Truth::of(&plant, floor_now), time, switches);
         if let Some(wrong) = spec.wrong {
             wrong.in_frame(&mut frame);
         }
@@ -268,15 +257,11 @@ pub fn run(
         let answer = commission.step(&frame);
         let slot = k % pipe.len();
         let acting = core::mem::replace(&mut pipe[slot], answer);
-        let drive = if acting.has(DriveFrame::ENABLE) {
-            let asked = f64::from(acting.current_command) * per_count;
+        if acting.has(DriveFrame::ENABLE) {
+            let asked = f64::from(acting.current_command) * rig.sensors.current.per_count;
             command_peak_a = command_peak_a.max(asked.abs());
-            Drive::Current(asked.clamp(-rig.actuator.current_max_a, rig.actuator.current_max_a))
-        } else if acting.has(DriveFrame::DAMP) {
-            Drive::Shorted
-        } else {
-            Drive::Open
-        };
+        }
+        let drive = Drive::of(&acting, rig);
         // What the seat is pushed up by, the floor is pushed down by.
         let push_n = -config.seat_kg * plant.seat_accel();
         let floor_end = floor.step(push_n, time + step, step);

@@ -9,6 +9,7 @@ pub mod exposure;
 pub mod floor;
 pub mod image;
 pub mod link;
+pub mod machine;
 pub mod output;
 pub mod parameter_table;
 pub mod plant;

@@ -10,6 +10,7 @@ use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
+use crate::machine::{MachineErrors, adjuster};
 use crate::plant::{Config, Drive, Plant};
 use crate::rig::Rig;
 use crate::sensors::{Chance, SensorBank, Truth};
@@ -211,13 +212,6 @@ pub struct Sample {
     pub inside: Inside<f64>,
 }
 
-/// The true errors of one machine, drawn by seed.
-struct Draw {
-    force: f64,
-    level: f64,
-    preload_n: f64,
-}
-
 /// Runs a ride. `look` sees every period and may stop the ride by returning false.
 ///
 /// # Errors
@@ -335,11 +329,7 @@ fn run_law<S: Scalar>(
     let seed = spec.floor.seed;
     let mut source = floor::build(&spec.floor, rate)?;
     let mut chance = Chance::new(seed, 1);
-    let draw = Draw {
-        force: rig.actuator.force_constant_error * chance.sign(),
-        level: rig.spring.level_rate_error * chance.even(),
-        preload_n: rig.spring.preload_error_n * chance.even(),
-    };
+    let draw = MachineErrors::draw(rig, &mut chance);
 
     let mut occupancy = Occupancy::new(spec, rig);
     let body = occupancy.body_at(spec.occupant_kg);
@@ -362,22 +352,12 @@ fn run_law<S: Scalar>(
         0.0,
     );
 
-    let truth_of = |plant: &Plant, floor: f64| Truth {
-        floor_accel: floor,
-        seat_accel: plant.seat_accel(),
-        travel: plant.travel(),
-        current: plant.current(),
-        supply: plant.bus_voltage(),
-        coil_c: plant.temperatures()[0],
-    };
-    let mut sensors = SensorBank::new(&rig.sensors, step, seed, &truth_of(&plant, 0.0));
+    let mut sensors = SensorBank::new(&rig.sensors, step, seed, &Truth::of(&plant, 0.0));
     let mut motion = FloorMotion::new(rate, source.next_accel(), source.next_accel());
     let mut pipe = vec![DriveFrame::default(); rig.timing.transport_steps];
     let mut books = Books::new(spec, rate)?;
     let count = (spec.seconds * rate).round() as u64;
     let skip = (spec.skip_s * rate).round() as u64;
-    let current_per_count = rig.sensors.current.per_count;
-    let current_max = rig.actuator.current_max_a;
     let clock = Instant::now();
 
     for k in 0..count {
@@ -396,7 +376,7 @@ fn run_law<S: Scalar>(
         if occupancy.seated(plant.body()) {
             switches.0 |= Switches::OCCUPANT;
         }
-        let frame = sensors.sample(&truth_of(&plant, floor.accel_mps2), time, switches);
+        let frame = sensors.sample(&Truth::of(&plant, floor.accel_mps2), time, switches);
         let (own, inside) = cycle.watch(&frame);
         let drive = answer(&frame, &own)?;
         let slot = k as usize % pipe.len();
@@ -426,19 +406,9 @@ fn run_law<S: Scalar>(
             return Err(RideError::Interrupted);
         }
 
-        let level = i8::from(acting.has(DriveFrame::LEVEL_UP))
-            - i8::from(acting.has(DriveFrame::LEVEL_DOWN));
         let floor_end = motion.at(1.0).accel_mps2;
-        let drive = if acting.has(DriveFrame::ENABLE) {
-            // The drive itself gives no more than its rated current, whatever is asked.
-            let asked = f64::from(acting.current_command) * current_per_count;
-            Drive::Current(asked.clamp(-current_max, current_max))
-        } else if acting.has(DriveFrame::DAMP) {
-            Drive::Shorted
-        } else {
-            Drive::Open
-        };
-        plant.step(floor.accel_mps2, floor_end, drive, level);
+        let drive = Drive::of(&acting, rig);
+        plant.step(floor.accel_mps2, floor_end, drive, adjuster(&acting));
         passive.step(floor.accel_mps2, floor_end, Drive::None, 0);
         motion.advance(source.next_accel());
     }

@@ -8,6 +8,7 @@
 use firmware::{Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
+use host_sim::machine::adjuster;
 use host_sim::plant::{Config, Drive, Plant};
 use host_sim::rig::Rig;
 use host_sim::sensors::{SensorBank, Truth};
@@ -189,7 +190,12 @@ impl Machine {
         let parameters = design::parameters(rig).expect("parameters");
         Self {
             switches: Switches::ARM | Switches::STOP_CIRCUIT,
-            sensors: SensorBank::new(&rig.sensors, rig.timing.step_s, seed, &truth(&plant, 0.0)),
+            sensors: SensorBank::new(
+                &rig.sensors,
+                rig.timing.step_s,
+                seed,
+                &Truth::of(&plant, 0.0),
+            ),
             plant,
             rig: rig.clone(),
             cycle: Cycle::new(&parameters).expect("a cycle"),
@@ -222,9 +228,9 @@ impl Machine {
         if kg > 10.0 {
             switches |= Switches::OCCUPANT;
         }
-        let frame = self
-            .sensors
-            .sample(&truth(&self.plant, floor.0), time_s, Switches(switches));
+        let frame =
+            self.sensors
+                .sample(&Truth::of(&self.plant, floor.0), time_s, Switches(switches));
         let (drive, inside) = self.cycle.watch(&frame);
         let acting = core::mem::replace(&mut self.acting, drive);
         let inside = inside.map(Scalar::to_f64);
@@ -239,16 +245,8 @@ impl Machine {
             coil_c: self.plant.temperatures()[0],
             contacts: self.plant.stops().contacts,
         };
-        let level = i8::from(acting.has(DriveFrame::LEVEL_UP))
-            - i8::from(acting.has(DriveFrame::LEVEL_DOWN));
-        let output = if acting.has(DriveFrame::ENABLE) {
-            Drive::Current(f64::from(acting.current_command) * self.rig.sensors.current.per_count)
-        } else if acting.has(DriveFrame::DAMP) {
-            Drive::Shorted
-        } else {
-            Drive::Open
-        };
-        self.plant.step(floor.0, floor.1, output, level);
+        let output = Drive::of(&acting, &self.rig);
+        self.plant.step(floor.0, floor.1, output, adjuster(&acting));
         self.steps += 1;
         seen
     }
@@ -270,17 +268,6 @@ impl Machine {
 
 fn body(rig: &Rig, kind: BodyKind, kg: f64) -> Body {
     Body::new(kind, (kg * rig.seat.on_seat_share).max(0.01))
-}
-
-fn truth(plant: &Plant, floor_accel: f64) -> Truth {
-    Truth {
-        floor_accel,
-        seat_accel: plant.seat_accel(),
-        travel: plant.travel(),
-        current: plant.current(),
-        supply: plant.bus_voltage(),
-        coil_c: plant.temperatures()[0],
-    }
 }
 
 /// Largest seat acceleration, and its largest change within 20 ms, m/s2.
