@@ -21,6 +21,6 @@ pub mod sensors;
 pub mod spectrum;
 pub mod summary;
 pub mod sweep;
-pub mod toml_place;
+pub mod toml_file;
 pub mod trace;
 pub mod upsample;

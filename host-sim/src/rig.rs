@@ -7,7 +7,7 @@ mod check;
 mod rates;
 
 use crate::design::{self, DesignError};
-use crate::toml_place::{Place, field_at, find_field, place_of, plain_words};
+use crate::toml_file::{self, TomlError, find_field};
 use firmware::Cycle;
 use serde::{Deserialize, Serialize};
 use std::path::{Path, PathBuf};
@@ -15,39 +15,9 @@ use std::path::{Path, PathBuf};
 /// Why a rig cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum RigError {
-    /// The file cannot be read.
-    #[error(
-        "{}: cannot be read: {source}: expected a rig in TOML; `becalm rig show` prints one to \
-         start from", path.display()
-    )]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        source: std::io::Error,
-    },
-    /// Not a rig in TOML.
-    #[error("{place}: {}{message}", field.as_ref().map_or_else(String::new, |f| format!("{f}: ")))]
-    Syntax {
-        /// Where.
-        place: Place,
-        /// The field, when it can be told.
-        field: Option<String>,
-        /// What is wrong and what was expected.
-        message: String,
-    },
-    /// A value cannot be used.
-    #[error("{place}: {field} = {value}: expected {expected}")]
-    Value {
-        /// Where; the file alone for a value that is designed from others.
-        place: Place,
-        /// `section.field`.
-        field: String,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: String,
-    },
+    /// The file.
+    #[error(transparent)]
+    File(#[from] TomlError),
     /// No observer can be designed.
     #[error("{}: section observer: {source}", path.display())]
     Observer {
@@ -327,10 +297,8 @@ impl Rig {
     /// # Errors
     /// Unreadable file, TOML that is no rig, or a value that cannot be used.
     pub fn read(path: &Path) -> Result<Self, RigError> {
-        let text = std::fs::read_to_string(path).map_err(|source| RigError::Unreadable {
-            path: path.to_owned(),
-            source,
-        })?;
+        let expected = "a rig in TOML; `becalm rig show` prints one to start from";
+        let text = toml_file::read(path, expected)?;
         Self::from_toml(&text, path)
     }
 
@@ -340,15 +308,8 @@ impl Rig {
     /// # Errors
     /// TOML that is no rig, or a value that cannot be used.
     pub fn from_toml(text: &str, path: &Path) -> Result<Self, RigError> {
-        let rig: Self = toml::from_str(text).map_err(|e| {
-            let span = e.span().unwrap_or(0..0);
-            RigError::Syntax {
-                place: place_of(path, text, &span),
-                field: field_at(text, &span),
-                message: plain_words(e.message()),
-            }
-        })?;
-        check::check(&rig).map_err(|(field, value, expected)| RigError::Value {
+        let rig: Self = toml_file::parse(text, path)?;
+        check::check(&rig).map_err(|(field, value, expected)| TomlError::Value {
             place: find_field(path, text, &field),
             field,
             value,
@@ -363,7 +324,7 @@ impl Rig {
         if let Err(e) = accepted {
             let field = format!("firmware.{}", e.field);
             let place = find_field(path, text, &field);
-            return Err(RigError::Value {
+            return Err(TomlError::Value {
                 // What is designed from other sections has no line of its own.
                 field: if place.line == 0 {
                     e.field.to_owned()
@@ -373,7 +334,8 @@ impl Rig {
                 place,
                 value: f64::from(e.value),
                 expected: e.expected.to_owned(),
-            });
+            }
+            .into());
         }
         Ok(rig)
     }

@@ -7,7 +7,7 @@
 use crate::body::BodyKind;
 use crate::floor::{FloorSpec, RecordingOptions};
 use crate::ride::{Arithmetic, OccupantChange, RideSpec};
-use crate::toml_place::{Place, field_at, place_of, plain_words};
+use crate::toml_file::{self, Place, TomlError, place_of};
 use serde::Deserialize;
 use std::path::{Path, PathBuf};
 use toml::Spanned;
@@ -15,36 +15,9 @@ use toml::Spanned;
 /// Why a scenario cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum ScenarioError {
-    /// The file cannot be read.
-    #[error("{}: cannot be read: {source}: expected a scenario in TOML", path.display())]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        source: std::io::Error,
-    },
-    /// Not a scenario in TOML.
-    #[error("{place}: {}{message}", field.as_ref().map_or_else(String::new, |f| format!("{f}: ")))]
-    Syntax {
-        /// Where.
-        place: Place,
-        /// The field, when it can be told.
-        field: Option<String>,
-        /// What is wrong and what was expected.
-        message: String,
-    },
-    /// A value that cannot be used.
-    #[error("{place}: {field} = {value}: expected {expected}")]
-    Value {
-        /// Where.
-        place: Place,
-        /// `table.field`.
-        field: &'static str,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: &'static str,
-    },
+    /// The file.
+    #[error(transparent)]
+    File(#[from] TomlError),
     /// A file that the scenario names cannot be read.
     #[error(
         "{place}: {field}: '{}' cannot be read: {source}: expected a path relative to this file",
@@ -156,12 +129,13 @@ impl Source<'_> {
         if holds(*value.get_ref()) {
             return Ok(Some(value.into_inner()));
         }
-        Err(ScenarioError::Value {
+        Err(TomlError::Value {
             place: self.place(&value),
-            field,
+            field: field.to_owned(),
             value: value.into_inner(),
-            expected,
-        })
+            expected: expected.to_owned(),
+        }
+        .into())
     }
 
     /// A path made relative to this file; it must exist.
@@ -190,12 +164,13 @@ impl Source<'_> {
             let at_s = *table.at_s.get_ref();
             let last = changes.last().map_or(0.0, |c| c.at_s);
             if !(last..=1.0e6).contains(&at_s) {
-                return Err(ScenarioError::Value {
+                return Err(TomlError::Value {
                     place,
-                    field: "changes.at_s",
+                    field: "changes.at_s".to_owned(),
                     value: at_s,
-                    expected: "times from 0 to 1000000 s, in order",
-                });
+                    expected: "times from 0 to 1000000 s, in order".to_owned(),
+                }
+                .into());
             }
             let range = ("changes.occupant_kg", OCCUPANT, OCCUPANT_WORDS);
             let occupant_kg = self.number(Some(table.occupant_kg), range)?;
@@ -219,22 +194,8 @@ impl Scenario {
 
     /// `above` are the files that lead here, outermost first.
     fn read_below(path: &Path, above: &mut Vec<PathBuf>) -> Result<Self, ScenarioError> {
-        let text = std::fs::read_to_string(path).map_err(|source| ScenarioError::Unreadable {
-            path: path.to_owned(),
-            source,
-        })?;
-        let document: Document = toml::from_str(&text).map_err(|e| ScenarioError::Syntax {
-            place: e.span().map_or(
-                Place {
-                    file: path.to_owned(),
-                    line: 0,
-                    column: 0,
-                },
-                |span| place_of(path, &text, &span),
-            ),
-            field: e.span().and_then(|span| field_at(&text, &span)),
-            message: plain_words(e.message()),
-        })?;
+        let text = toml_file::read(path, "a scenario in TOML")?;
+        let document: Document = toml_file::parse(&text, path)?;
         let source = Source { path, text: &text };
         above.push(path.canonicalize().unwrap_or_else(|_| path.to_owned()));
         let base = match &document.include {

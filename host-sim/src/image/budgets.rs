@@ -2,7 +2,7 @@
 
 use super::figures::ImageFigures;
 use crate::cores::BoardKind;
-use crate::toml_place::{Place, field_at, find_field, place_of, plain_words};
+use crate::toml_file::{self, TomlError, find_field};
 use serde::Deserialize;
 use std::fmt;
 use std::path::{Path, PathBuf};
@@ -158,36 +158,9 @@ impl fmt::Display for Exceeded {
 /// Why budgets cannot be used.
 #[derive(Debug, thiserror::Error)]
 pub enum BudgetError {
-    /// The file cannot be read.
-    #[error("{}: cannot be read: {source}: expected budgets in TOML, a table for each of m4f, m7, m3", path.display())]
-    Unreadable {
-        /// The file.
-        path: PathBuf,
-        /// What the system said.
-        source: std::io::Error,
-    },
-    /// Not budgets in TOML.
-    #[error("{place}: {}{message}", field.as_ref().map_or_else(String::new, |f| format!("{f}: ")))]
-    Syntax {
-        /// Where.
-        place: Place,
-        /// The field, when it can be told.
-        field: Option<String>,
-        /// What is wrong and what was expected.
-        message: String,
-    },
-    /// A budget beyond what the design allows, or none at all.
-    #[error("{place}: {field} = {value}: expected {expected}")]
-    Value {
-        /// Where.
-        place: Place,
-        /// `core.field`.
-        field: String,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: String,
-    },
+    /// The file, or a budget in it that the design does not allow.
+    #[error(transparent)]
+    File(#[from] TomlError),
     /// A measurement beyond what any budget may allow.
     #[error("{field}: {measured} measured: expected at most {limit}, which no budget may exceed")]
     BeyondLimit {
@@ -222,10 +195,8 @@ impl Budgets {
     /// # Errors
     /// Unreadable file, TOML that is no budgets, or a budget beyond the design's limits.
     pub fn read(path: &Path) -> Result<Self, BudgetError> {
-        let text = std::fs::read_to_string(path).map_err(|source| BudgetError::Unreadable {
-            path: path.to_owned(),
-            source,
-        })?;
+        let expected = "budgets in TOML, a table for each of m4f, m7, m3";
+        let text = toml_file::read(path, expected)?;
         Self::from_toml(text, path)
     }
 
@@ -234,15 +205,7 @@ impl Budgets {
     /// # Errors
     /// TOML that is no budgets, or a budget beyond the design's limits.
     pub fn from_toml(text: String, path: &Path) -> Result<Self, BudgetError> {
-        let tables = toml::from_str(&text).map_err(|e| {
-            let span = e.span().unwrap_or(0..0);
-            BudgetError::Syntax {
-                place: place_of(path, &text, &span),
-                field: field_at(&text, &span),
-                message: plain_words(e.message())
-                    .replace("expected u32", "expected a whole number"),
-            }
-        })?;
+        let tables = toml_file::parse(&text, path)?;
         let budgets = Self {
             text,
             path: path.to_owned(),
@@ -259,7 +222,7 @@ impl Budgets {
                 // Not a number is neither.
                 if !(value >= least && value <= limit) {
                     let field = format!("{core}.{name}");
-                    return Err(BudgetError::Value {
+                    return Err(TomlError::Value {
                         place: find_field(path, &budgets.text, &field),
                         field,
                         value,
@@ -268,7 +231,8 @@ impl Budgets {
                         } else {
                             format!("{least} to {limit}, the design's own limit")
                         },
-                    });
+                    }
+                    .into());
                 }
             }
         }

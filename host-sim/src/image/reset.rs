@@ -1,7 +1,7 @@
 //! The file of budgets rewritten from measurements.
 
 use super::budgets::{BudgetError, Budgets, Measured};
-use crate::toml_place::find_field;
+use crate::toml_file::{TomlError, find_field};
 
 /// A measurement with its margin, at most the limit. One percent on whole numbers, then up to the next ten
 /// instructions or the next 16 bytes; 0.005 on the ratio, then up to the next thousandth.
@@ -59,12 +59,13 @@ impl Budgets {
                 let place = find_field(&self.path, &self.text, &field);
                 let line = place.line.checked_sub(1).and_then(|i| lines.get_mut(i));
                 let Some(line) = line else {
-                    return Err(BudgetError::Syntax {
+                    return Err(TomlError::Syntax {
                         place,
                         field: Some(field),
                         message: "expected it on a line of its own, below the header of its table"
                             .to_owned(),
-                    });
+                    }
+                    .into());
                 };
                 *line = with_value(line, &written(name, with_margin(name, value, limit)));
             }

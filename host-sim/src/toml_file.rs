@@ -1,5 +1,6 @@
-//! Where a field stands in a TOML text, for messages.
+//! Files in TOML: how they are read, what can be wrong with any of them, and where a field stands in one.
 
+use serde::de::DeserializeOwned;
 use std::fmt;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
@@ -23,6 +24,74 @@ impl fmt::Display for Place {
             write!(f, "{}:{}:{}", self.file.display(), self.line, self.column)
         }
     }
+}
+
+/// What can be wrong with any file in TOML.
+#[derive(Debug, thiserror::Error)]
+pub enum TomlError {
+    /// The file cannot be read.
+    #[error("{}: cannot be read: {source}: expected {expected}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+        /// What the file should hold.
+        expected: &'static str,
+    },
+    /// Not TOML, or not of this kind.
+    #[error("{place}: {}{message}", field.as_ref().map_or_else(String::new, |f| format!("{f}: ")))]
+    Syntax {
+        /// Where.
+        place: Place,
+        /// The field, when it can be told.
+        field: Option<String>,
+        /// What is wrong and what was expected.
+        message: String,
+    },
+    /// A value cannot be used.
+    #[error("{place}: {field} = {value}: expected {expected}")]
+    Value {
+        /// Where; the file alone for a value that follows from others.
+        place: Place,
+        /// `table.field`.
+        field: String,
+        /// The value found.
+        value: f64,
+        /// What was expected.
+        expected: String,
+    },
+}
+
+/// The text of a file, which should hold what is `expected`.
+///
+/// # Errors
+/// [`TomlError::Unreadable`].
+pub fn read(path: &Path, expected: &'static str) -> Result<String, TomlError> {
+    std::fs::read_to_string(path).map_err(|source| TomlError::Unreadable {
+        path: path.to_owned(),
+        source,
+        expected,
+    })
+}
+
+/// What the text holds; `path` names it in errors.
+///
+/// # Errors
+/// [`TomlError::Syntax`], with line, column and field where they can be told.
+pub fn parse<T: DeserializeOwned>(text: &str, path: &Path) -> Result<T, TomlError> {
+    toml::from_str(text).map_err(|e| TomlError::Syntax {
+        place: e.span().map_or_else(
+            || Place {
+                file: path.to_owned(),
+                line: 0,
+                column: 0,
+            },
+            |span| place_of(path, text, &span),
+        ),
+        field: e.span().and_then(|span| field_at(text, &span)),
+        message: plain_words(e.message()),
+    })
 }
 
 /// The place at which a span of bytes begins.
