@@ -70,6 +70,15 @@ pub enum Arithmetic {
 }
 
 impl Arithmetic {
+    /// All arithmetics; the place of one is its number in frame files.
+    pub const ALL: [Self; 3] = [Self::F32, Self::F64, Self::Fixed];
+
+    /// The arithmetic of that name.
+    #[must_use]
+    pub fn from_name(name: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|a| a.name() == name)
+    }
+
     /// Name on the command line and in files.
     #[must_use]
     pub const fn name(self) -> &'static str {

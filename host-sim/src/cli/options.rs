@@ -60,10 +60,7 @@ pub(super) fn body(text: &str) -> Result<BodyKind, String> {
 }
 
 pub(super) fn arithmetic(text: &str) -> Result<Arithmetic, String> {
-    [Arithmetic::F32, Arithmetic::F64, Arithmetic::Fixed]
-        .into_iter()
-        .find(|a| a.name() == text)
-        .ok_or_else(|| "expected f32, f64 or fixed".to_owned())
+    Arithmetic::from_name(text).ok_or_else(|| "expected f32, f64 or fixed".to_owned())
 }
 
 pub(super) fn core(text: &str) -> Result<CoreKind, String> {

@@ -53,14 +53,17 @@ struct Replayed {
     digest: String,
     identical: bool,
     #[serde(skip_serializing_if = "Option::is_none")]
-    difference: Option<Difference>,
+    difference: Option<Found>,
 }
 
+/// The first difference.
 #[derive(Serialize)]
-struct Difference {
+struct Found {
     step: usize,
-    stage: String,
-    name: String,
+    stage: &'static str,
+    name: &'static str,
+    #[serde(skip)]
+    text: String,
 }
 
 /// Runs the command.
@@ -103,13 +106,7 @@ pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
         steps: steps.len(),
         digest: format!("{:08x}", file.digest()),
         identical: difference.is_none(),
-        difference: difference
-            .as_ref()
-            .map(|(step, stage, name, _)| Difference {
-                step: *step,
-                stage: (*stage).to_owned(),
-                name: (*name).to_owned(),
-            }),
+        difference,
     };
     if args.json {
         terminal::print_json(&replayed)?;
@@ -123,9 +120,9 @@ pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
             80,
         ))?;
     }
-    Ok(match difference {
+    Ok(match replayed.difference {
         None => Outcome::Holds,
-        Some((_, _, _, text)) => Outcome::Broken(text),
+        Some(found) => Outcome::Broken(found.text),
     })
 }
 
@@ -141,13 +138,7 @@ fn step_by_step(
     let Some(core) = cores::connect(&kind, images, parameters)? else {
         return Ok(("host".to_owned(), None));
     };
-    if core.arithmetic != file.arithmetic {
-        return Err(CoreError::Arithmetic {
-            core: core.arithmetic.name().to_owned(),
-            asked: file.arithmetic.name(),
-        }
-        .into());
-    }
+    core.must_run(file.arithmetic)?;
     let bar = terminal::progress(
         !args.quiet && !args.json,
         steps.len() as u64,
@@ -162,11 +153,14 @@ fn step_by_step(
     if terminal::interrupted() {
         return Err("interrupted".into());
     }
-    let found = found.map(|d| (d.step, d.stage, d.name, d.to_string()));
+    let found = found.map(|d| Found {
+        step: d.step,
+        stage: d.stage,
+        name: d.name,
+        text: d.to_string(),
+    });
     Ok((shadow.name().to_owned(), found))
 }
-
-type Found = (usize, &'static str, &'static str, String);
 
 /// What the host's law answers to the frames.
 fn answers<S: Scalar>(
@@ -185,5 +179,10 @@ fn recorded_difference(file: &FrameFile, steps: &[(SensorFrame, DriveFrame)]) ->
     let text = format!(
         "the host's law differs from the recording first at step {step}: recorded {recorded:?}, now {now:?}"
     );
-    Some((step, "answer", "recorded", text))
+    Some(Found {
+        step,
+        stage: "answer",
+        name: "recorded",
+        text,
+    })
 }

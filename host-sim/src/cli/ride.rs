@@ -4,7 +4,7 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
-use host_sim::cores::{self, CoreError, CoreKind, FrameFile, Shadow};
+use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::floor::{self, FloorError};
 use host_sim::output::{ResultFile, ResultFolder};
@@ -12,6 +12,7 @@ use host_sim::ride::{self, Arithmetic, RideError, RideSpec, Sample};
 use host_sim::rig::Rig;
 use host_sim::scenario::{Scenario, recording_end};
 use host_sim::trace::{HEADER, Seat};
+use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
 
@@ -131,26 +132,12 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         .map(|path| ResultFile::claim(path, HEADER, "--trace", input.as_deref()))
         .transpose()?;
 
-    let parameters = design::parameters(&rig)?;
-    let core = args.core.clone().unwrap_or_default();
-    let mut core = cores::connect(&core, &cores::images(), &parameters)?;
-    if let Some(core) = &core {
-        let asked = spec.arithmetic;
-        if args.arithmetic.is_some() && asked != core.arithmetic {
-            return Err(CoreError::Arithmetic {
-                core: core.arithmetic.name().to_owned(),
-                asked: asked.name(),
-            }
-            .into());
-        }
-        spec.arithmetic = core.arithmetic;
-    }
-    let record_file = args
+    let mut core = lockstep(&args, &mut spec, &rig)?;
+    let mut recording = args
         .record
         .as_ref()
-        .map(|path| ResultFile::claim(path, FrameFile::OPENING, "--record", input.as_deref()))
+        .map(|path| Recording::claim(path, &spec, &rig, input.as_deref()))
         .transpose()?;
-    let mut frames = FrameFile::new(spec.arithmetic, &parameters);
 
     let mut recorder = Recorder::new(&rig, &spec, seat, folder, file)?;
     let bar = terminal::progress(
@@ -160,8 +147,8 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
     );
     let mut second = 0;
     let look = |sample: &Sample| {
-        if record_file.is_some() {
-            frames.steps.push((sample.frame, sample.drive));
+        if let Some(recording) = &mut recording {
+            recording.frames.steps.push((sample.frame, sample.drive));
         }
         if sample.time_s as u64 > second {
             second = sample.time_s as u64;
@@ -169,9 +156,9 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         }
         recorder.push(sample) && !terminal::interrupted()
     };
-    let summary = match core.take() {
+    let summary = match &mut core {
         None => ride::run(&rig, &spec, look),
-        Some(core) => ride::run_in_core(&rig, &spec, &mut Shadow::new(core, parameters), look),
+        Some(core) => ride::run_in_core(&rig, &spec, core, look),
     };
     bar.finish_and_clear();
     recorder.check()?;
@@ -179,10 +166,8 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         return Ok(Outcome::Broken(difference.to_string()));
     }
     let summary = summary?;
-    if let Some((place, mut file)) = record_file {
-        file.write_all(&frames.to_bytes())
-            .map_err(|e| place.error(e))?;
-        place.publish()?;
+    if let Some(recording) = recording {
+        recording.publish()?;
     }
     let record = RideRecord::new(summary, recorder.law(), args.passive);
     let written = recorder.finish(&record)?;
@@ -197,6 +182,53 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         terminal::print(&text)?;
     }
     Ok(outcome(&record))
+}
+
+/// The core that the law runs in, when that is not this process. The ride takes the core's arithmetic unless
+/// another is asked for.
+fn lockstep(args: &RideArgs, spec: &mut RideSpec, rig: &Rig) -> Result<Option<Shadow>, Failure> {
+    let Some(kind) = args.core.as_ref().filter(|kind| **kind != CoreKind::Host) else {
+        return Ok(None);
+    };
+    let parameters = design::parameters(rig)?;
+    let Some(core) = cores::connect(kind, &cores::images(), &parameters)? else {
+        return Ok(None);
+    };
+    match args.arithmetic {
+        Some(asked) => core.must_run(asked)?,
+        None => spec.arithmetic = core.arithmetic,
+    }
+    Ok(Some(Shadow::new(core, parameters)))
+}
+
+/// Frames and answers on their way to a file.
+struct Recording {
+    place: ResultFile,
+    file: File,
+    frames: FrameFile,
+}
+
+impl Recording {
+    fn claim(
+        path: &Path,
+        spec: &RideSpec,
+        rig: &Rig,
+        input: Option<&Path>,
+    ) -> Result<Self, Failure> {
+        let (place, file) = ResultFile::claim(path, FrameFile::OPENING, "--record", input)?;
+        let frames = FrameFile::new(spec.arithmetic, &design::parameters(rig)?);
+        Ok(Self {
+            place,
+            file,
+            frames,
+        })
+    }
+
+    fn publish(mut self) -> Result<(), Failure> {
+        let written = self.file.write_all(&self.frames.to_bytes());
+        written.map_err(|e| self.place.error(e))?;
+        Ok(self.place.publish()?)
+    }
 }
 
 fn outcome(record: &RideRecord) -> Outcome {

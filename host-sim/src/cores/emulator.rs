@@ -10,6 +10,7 @@ use std::io::Read as _;
 use std::os::unix::net::UnixStream;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
+use std::sync::OnceLock;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::{Duration, Instant};
 
@@ -321,11 +322,14 @@ impl Drop for Emulator {
 }
 
 fn has_setpriv() -> bool {
-    let tried = Command::new("setpriv")
-        .args(["--pdeathsig", "KILL", "true"])
-        .stdin(Stdio::null())
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .status();
-    tried.is_ok_and(|status| status.success())
+    static FOUND: OnceLock<bool> = OnceLock::new();
+    *FOUND.get_or_init(|| {
+        let tried = Command::new("setpriv")
+            .args(["--pdeathsig", "KILL", "true"])
+            .stdin(Stdio::null())
+            .stdout(Stdio::null())
+            .stderr(Stdio::null())
+            .status();
+        tried.is_ok_and(|status| status.success())
+    })
 }

@@ -105,8 +105,6 @@ pub enum FrameFileError {
     },
 }
 
-const ARITHMETICS: [Arithmetic; 3] = [Arithmetic::F32, Arithmetic::F64, Arithmetic::Fixed];
-
 impl FrameFile {
     /// How every such file begins.
     pub const OPENING: &str = "BECALMFR";
@@ -125,7 +123,7 @@ impl FrameFile {
     /// The bytes of the file.
     #[must_use]
     pub fn to_bytes(&self) -> Vec<u8> {
-        let code = ARITHMETICS.iter().position(|a| *a == self.arithmetic);
+        let code = Arithmetic::ALL.iter().position(|a| *a == self.arithmetic);
         let mut bytes = Self::OPENING.as_bytes().to_vec();
         bytes.extend(VERSION.to_le_bytes());
         bytes.extend([code.unwrap_or(0) as u8, 0]);
@@ -199,7 +197,7 @@ impl FrameFile {
         };
         check("head", &head[..HEAD - 4], word(HEAD - 4))?;
         let code = head[10];
-        let arithmetic = ARITHMETICS.get(usize::from(code));
+        let arithmetic = Arithmetic::ALL.get(usize::from(code));
         let arithmetic = *arithmetic.ok_or_else(|| FrameFileError::Head {
             path: path(),
             field: "arithmetic",

@@ -126,7 +126,7 @@ pub enum CoreError {
     #[error(transparent)]
     Link(#[from] LinkError),
     /// The core's arithmetic is not the one asked for.
-    #[error("the core runs {core}, but {asked} was asked for; leave --arithmetic away")]
+    #[error("the core runs {core}, but {asked} is asked for: m4f and m7 run f32, m3 runs fixed")]
     Arithmetic {
         /// The core's.
         core: String,
@@ -145,6 +145,22 @@ pub struct Connected {
     /// Its arithmetic.
     pub arithmetic: Arithmetic,
     _emulator: Option<Emulator>,
+}
+
+impl Connected {
+    /// Whether it runs this arithmetic.
+    ///
+    /// # Errors
+    /// [`CoreError::Arithmetic`].
+    pub fn must_run(&self, asked: Arithmetic) -> Result<(), CoreError> {
+        if self.arithmetic == asked {
+            return Ok(());
+        }
+        Err(CoreError::Arithmetic {
+            core: self.arithmetic.name().to_owned(),
+            asked: asked.name(),
+        })
+    }
 }
 
 /// An emulated core answers at once; a lost packet is unlikely, a hung guest is not.
@@ -178,8 +194,7 @@ pub fn connect(
     };
     remote.reset()?;
     let name = remote.hello().arithmetic.clone();
-    let known = [Arithmetic::F32, Arithmetic::F64, Arithmetic::Fixed];
-    let Some(arithmetic) = known.into_iter().find(|a| a.name() == name) else {
+    let Some(arithmetic) = Arithmetic::from_name(&name) else {
         return Err(CoreError::Arithmetic {
             core: name,
             asked: "f32, f64 or fixed",
