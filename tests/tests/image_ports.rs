@@ -1,5 +1,7 @@
 //! The real images of the ports, where they are built: sizes against GNU size, stack, routines, budgets.
 
+mod lane_support;
+
 use host_sim::cores::BoardKind;
 use host_sim::image::disassembly::Disassembly;
 use host_sim::image::elf::Elf;
@@ -11,35 +13,19 @@ fn root() -> PathBuf {
     Path::new(env!("CARGO_MANIFEST_DIR")).join("..")
 }
 
-/// Images of a core: below `BECALM_IMAGES` or the repository's own target directory.
+/// Images of a core: its port and its bench.
 fn images(core: BoardKind) -> Option<(PathBuf, PathBuf)> {
-    let base = std::env::var_os("BECALM_IMAGES")
-        .map_or_else(|| root().join("target/boards"), PathBuf::from);
-    let release = base.join(core.name()).join(core.target()).join("release");
-    let (port, bench) = (release.join("port"), release.join("bench"));
+    let images = lane_support::folder();
+    let (port, bench) = (core.image(&images, "port"), core.image(&images, "bench"));
     let there = port.is_file() && bench.is_file();
-    missing(
-        there,
-        &format!("no image of {core} in {}", release.display()),
-    )
-    .then_some((port, bench))
-}
-
-/// Says what is missing; that is a failure only in the lane in which all must run.
-fn missing(there: bool, what: &str) -> bool {
-    if !there {
-        let required = std::env::var_os("BECALM_LANE").is_some_and(|lane| lane == "required");
-        assert!(!required, "{what}");
-        println!("NOT RUN: {what}");
-    }
-    there
+    lane_support::available(there, &format!("no image {}", port.display())).then_some((port, bench))
 }
 
 fn figures(core: BoardKind) -> Option<ImageFigures> {
     let (port, bench) = images(core)?;
     match ImageFigures::of(&port, &bench) {
         Err(ImageError::NoDisassembler { program, .. }) => {
-            missing(false, &format!("no {program}"));
+            lane_support::available(false, &format!("no {program}"));
             None
         }
         other => Some(other.expect("figures")),
@@ -85,7 +71,7 @@ fn sizes_agree_with_gnu_size() {
         };
         for image in [port, bench] {
             let Ok(out) = Command::new("arm-none-eabi-size").arg(&image).output() else {
-                missing(false, "no arm-none-eabi-size");
+                lane_support::available(false, "no arm-none-eabi-size");
                 return;
             };
             let text = String::from_utf8(out.stdout).expect("text");
@@ -122,7 +108,7 @@ fn every_function_of_the_linker_is_disassembled() {
         };
         let code = match Disassembly::of(&port) {
             Err(ImageError::NoDisassembler { program, .. }) => {
-                missing(false, &format!("no {program}"));
+                lane_support::available(false, &format!("no {program}"));
                 return;
             }
             other => other.expect("a disassembly"),
