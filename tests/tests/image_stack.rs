@@ -182,6 +182,35 @@ fn ways_that_meet_count_the_deeper() {
     assert_eq!(table.bound(), Some(48), "{table:?}");
 }
 
+/// A table of branches behind a reckoned jump, as the compiler writes it for cores without `tbb` in reach.
+#[test]
+fn a_table_of_branches_is_followed() {
+    let root = |place: &str| {
+        format!(
+            "root:
+            push {{r4, lr}}
+            {place}
+            add.w r5, r5, r2, lsl #2
+            mov pc, r5
+            b.w @.first
+            b.w @.second
+            .first:
+            pop {{r4, pc}}
+            .second:
+            sub sp, #40
+            add sp, #40
+            pop {{r4, pc}}"
+        )
+    };
+    let table = stack(&root("addw r5, pc, #8"));
+    assert_eq!(table.bound(), Some(48), "{table:?}");
+    // Reckoned from elsewhere it is not known.
+    for place in ["addw r6, pc, #8", "addw r5, r1, #8", "nop"] {
+        let other = stack(&root(place));
+        assert_eq!(other.bound(), None, "{place}: {other:?}");
+    }
+}
+
 #[test]
 fn what_cannot_be_followed_is_told() {
     for (line, reason) in [

@@ -76,6 +76,31 @@ impl Walk<'_> {
         }
     }
 
+    /// Whether `mov pc, rX` jumps into a table of branches right behind it, whose place was reckoned in the two
+    /// instructions before: `addw rX, pc, #n` and `add.w rX, rX, rY, lsl #2`.
+    fn is_branch_table(&self, index: usize) -> bool {
+        let at = |back: usize| {
+            let instruction = self.instructions.get(index.checked_sub(back)?)?;
+            let (base, _) = instruction
+                .mnemonic
+                .split_once('.')
+                .unwrap_or((&instruction.mnemonic, ""));
+            Some((base, instruction.operands.split(", ").collect::<Vec<_>>()))
+        };
+        let (Some((jump, to)), Some((step, by)), Some((place, from))) = (at(0), at(1), at(2))
+        else {
+            return false;
+        };
+        let &["pc", register] = to.as_slice() else {
+            return false;
+        };
+        jump == "mov"
+            && step == "add"
+            && matches!(by.as_slice(), [a, b, _, "lsl #2"] if *a == register && *b == register)
+            && place == "addw"
+            && matches!(from.as_slice(), [a, "pc", _] if *a == register)
+    }
+
     fn step(&mut self, index: usize, after: Option<u32>) {
         let (Some(here), Some(Some(depth))) = (
             self.instructions.get(index),
@@ -100,6 +125,10 @@ impl Walk<'_> {
         self.frame.deepest = self.frame.deepest.max(grown);
         let next = if conditional { depth.max(grown) } else { grown };
         let mut on = conditional;
+        let flow = match flow {
+            Flow::UnknownBranch if self.is_branch_table(index) => Flow::Table,
+            other => other,
+        };
         match flow {
             Flow::Next => on = true,
             Flow::Return | Flow::Stop => {}
