@@ -6,7 +6,7 @@
 use crate::calibrate::Readings;
 use crate::check::{BuildError, positive, require};
 use crate::frame::Marks;
-use shared_math::{DebounceBits, Strikes, StrikesConfig, q24_from_f32};
+use shared_math::{DebounceBits, DebounceBitsConfig, Strikes, StrikesConfig, q24_from_f32};
 
 /// What can be wrong; one bit each in [`Faults`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,6 +36,23 @@ pub enum Fault {
     Output = 1 << 10,
 }
 
+impl Fault {
+    /// All faults, in the order of their bits.
+    pub const ALL: [Self; 11] = [
+        Self::FloorAccel,
+        Self::SeatAccel,
+        Self::Travel,
+        Self::Current,
+        Self::Supply,
+        Self::CoilTemperature,
+        Self::Sequence,
+        Self::CrossCheck,
+        Self::NotFinite,
+        Self::Late,
+        Self::Output,
+    ];
+}
+
 /// A set of faults.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Faults(pub u16);
@@ -56,6 +73,11 @@ impl Faults {
     #[must_use]
     pub const fn has(self, fault: Fault) -> bool {
         self.0 & fault as u16 != 0
+    }
+
+    /// The faults in the set, in the order of their bits.
+    pub fn iter(self) -> impl Iterator<Item = Fault> {
+        Fault::ALL.into_iter().filter(move |fault| self.has(*fault))
     }
 
     /// Whether any fault is in the set.
@@ -118,7 +140,7 @@ pub struct Config {
     supply: Band,
     coil: Band,
     stuck_steps: u16,
-    fault_steps: u16,
+    faults: DebounceBitsConfig,
     sequence: StrikesConfig,
     late: StrikesConfig,
 }
@@ -203,7 +225,7 @@ impl Parameters {
         let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
         steps("vet.stuck_steps", self.stuck_steps)?;
         require(
-            (1..=DebounceBits::MOST).contains(&self.fault_steps),
+            (1..=DebounceBitsConfig::MOST).contains(&self.fault_steps),
             "vet.fault_steps",
             f32::from(self.fault_steps),
             "1 to 31 steps",
@@ -243,7 +265,7 @@ impl Parameters {
                 self.coil_max_hc,
             )?,
             stuck_steps: self.stuck_steps,
-            fault_steps: self.fault_steps,
+            faults: DebounceBitsConfig::new(self.fault_steps),
             sequence: StrikesConfig::new(self.sequence_strikes, self.forgive_steps),
             late: StrikesConfig::new(self.late_strikes, self.forgive_steps),
         })
@@ -369,7 +391,7 @@ impl State {
 
         let in_order = first || sequence == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1);
-        let mut faults = Faults(self.debounce.step(bad, config.fault_steps));
+        let mut faults = Faults(self.debounce.step(&config.faults, bad));
         faults.set(
             Fault::Sequence,
             self.sequence.step(&config.sequence, !in_order),

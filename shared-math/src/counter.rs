@@ -39,30 +39,49 @@ impl Debounce {
 pub struct DebounceBits {
     planes: [u32; PLANES],
     stands: u32,
+    /// What has changed in the last step: its count begins anew.
+    changed: u32,
 }
 
 const PLANES: usize = 5;
 
-impl DebounceBits {
+/// The number of steps of [`DebounceBits`].
+#[derive(Clone, Copy, Debug)]
+pub struct DebounceBitsConfig {
+    /// Each of its bits as a mask.
+    wanted: [u32; PLANES],
+}
+
+impl DebounceBitsConfig {
     /// Most steps that can be counted.
     pub const MOST: u16 = (1 << PLANES) - 1;
 
-    /// One step; returns which conditions stand. `steps` is 1 to [`Self::MOST`].
+    /// `steps` from 1 to [`Self::MOST`]; what lies beyond is taken as the nearest.
+    #[must_use]
+    pub fn new(steps: u16) -> Self {
+        let steps = u32::from(steps.clamp(1, Self::MOST));
+        Self {
+            wanted: core::array::from_fn(|bit| 0_u32.wrapping_sub(steps >> bit & 1)),
+        }
+    }
+}
+
+impl DebounceBits {
+    /// One step; returns which conditions stand.
     #[inline]
-    pub fn step(&mut self, seen: u16, steps: u16) -> u16 {
+    pub fn step(&mut self, config: &DebounceBitsConfig, seen: u16) -> u16 {
         let differs = u32::from(seen) ^ self.stands;
+        let counting = differs & !self.changed;
         let mut carry = differs;
         let mut short = 0;
-        let mut wanted = u32::from(steps);
-        for plane in &mut self.planes {
-            let kept = *plane & differs;
+        for (plane, wanted) in self.planes.iter_mut().zip(&config.wanted) {
+            let kept = *plane & counting;
             *plane = kept ^ carry;
             carry &= kept;
-            short |= *plane ^ 0_u32.wrapping_sub(wanted & 1);
-            wanted >>= 1;
+            short |= *plane ^ wanted;
         }
-        self.stands ^= differs & !short;
-        // What has been reached begins anew; it agrees with what was seen, so the next step clears it.
+        self.changed = differs & !short;
+        self.stands ^= self.changed;
         self.stands as u16
     }
 }

@@ -26,7 +26,7 @@ mod root;
 mod scalar;
 pub mod trig;
 
-pub use counter::{Debounce, DebounceBits, Strikes, StrikesConfig};
+pub use counter::{Debounce, DebounceBits, DebounceBitsConfig, Strikes, StrikesConfig};
 pub use delay::Delay;
 pub use dot::dot_from;
 pub use forecast::Forecast;

@@ -2,8 +2,8 @@
 
 use serde_json::Value;
 use shared_math::{
-    Bounds, Debounce, Delay, Horizon, HorizonConfig, Lag, Observer, ObserverGains, Q24, RangeError,
-    Scalar, Turn,
+    Bounds, Debounce, DebounceBits, DebounceBitsConfig, Delay, Horizon, HorizonConfig, Lag,
+    Observer, ObserverGains, Q24, RangeError, Scalar, Strikes, StrikesConfig, Turn,
 };
 use std::f64::consts::TAU;
 
@@ -268,4 +268,56 @@ fn horizon_is_odd_and_rests_inside() {
         (from_elsewhere - u).abs() < 1e-9 * u.abs(),
         "{from_elsewhere} {u}"
     );
+}
+
+/// Sixteen conditions at once do what sixteen single ones do, whatever is seen and for every number of steps.
+#[test]
+fn debounced_bits_are_sixteen_debounces() {
+    let mut random = 0x9E37_79B9_7F4A_7C15_u64;
+    for steps in 1..=DebounceBitsConfig::MOST {
+        let config = DebounceBitsConfig::new(steps);
+        let mut bits = DebounceBits::default();
+        let mut single = [Debounce::default(); 16];
+        let mut seen = 0_u16;
+        for n in 0..4000 {
+            random ^= random << 13;
+            random ^= random >> 7;
+            random ^= random << 17;
+            // Few bits change at a time, so that conditions last long enough to stand.
+            seen ^= (random & random >> 16 & random >> 32 & random >> 48) as u16;
+            let together = bits.step(&config, seen);
+            let apart = single.iter_mut().enumerate().fold(0, |all, (i, one)| {
+                all | u16::from(one.step(seen >> i & 1 == 1, steps)) << i
+            });
+            assert_eq!(together, apart, "{steps} steps, at {n}");
+        }
+        assert!(
+            steps > 8 || bits != DebounceBits::default(),
+            "something stood"
+        );
+    }
+}
+
+/// The stated number of strikes makes the condition stand when they come faster than they are forgotten; at
+/// the stated rate, or slower, any number is borne; it stands until all are forgotten.
+#[test]
+fn strikes_are_counted_and_forgotten() {
+    let config = StrikesConfig::new(5, 40);
+    let mut strikes = Strikes::default();
+    for n in 1..=5 {
+        assert_eq!(strikes.step(&config, true), n == 5, "{n}");
+    }
+    // More do not lengthen it.
+    for _ in 0..100 {
+        assert!(strikes.step(&config, true));
+    }
+    for n in 1..=5 * 40 {
+        assert_eq!(strikes.step(&config, false), n < 5 * 40, "{n}");
+    }
+    // One in 41 steps is forgotten in the 40 between.
+    for n in 0..10_000 {
+        assert!(!strikes.step(&config, n % 41 == 0), "{n}");
+    }
+    // Zeros act as ones.
+    assert!(Strikes::default().step(&StrikesConfig::new(0, 0), true));
 }
