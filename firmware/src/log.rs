@@ -42,20 +42,21 @@ mod format {
         }
     }
 
-    /// In the order of their bits.
-    const NAMES: [(Fault, &str); 11] = [
-        (Fault::FloorAccel, "floor-accel"),
-        (Fault::SeatAccel, "seat-accel"),
-        (Fault::Travel, "travel"),
-        (Fault::Current, "current"),
-        (Fault::Supply, "supply"),
-        (Fault::CoilTemperature, "coil-temperature"),
-        (Fault::Sequence, "sequence"),
-        (Fault::CrossCheck, "cross-check"),
-        (Fault::NotFinite, "not-finite"),
-        (Fault::Late, "late"),
-        (Fault::Output, "output"),
-    ];
+    const fn name(fault: Fault) -> &'static str {
+        match fault {
+            Fault::FloorAccel => "floor-accel",
+            Fault::SeatAccel => "seat-accel",
+            Fault::Travel => "travel",
+            Fault::Current => "current",
+            Fault::Supply => "supply",
+            Fault::CoilTemperature => "coil-temperature",
+            Fault::Sequence => "sequence",
+            Fault::CrossCheck => "cross-check",
+            Fault::NotFinite => "not-finite",
+            Fault::Late => "late",
+            Fault::Output => "output",
+        }
+    }
 
     /// The names of the faults, joined by `+`; `none` when there is none.
     impl defmt::Format for Faults {
@@ -63,13 +64,9 @@ mod format {
             if !self.any() {
                 defmt::write!(f, "none");
             }
-            let mut first = true;
-            for (fault, name) in NAMES {
-                if self.has(fault) {
-                    let joint = if first { "" } else { "+" };
-                    defmt::write!(f, "{=str}{=str}", joint, name);
-                    first = false;
-                }
+            for (n, fault) in self.iter().enumerate() {
+                let joint = if n == 0 { "" } else { "+" };
+                defmt::write!(f, "{=str}{=str}", joint, name(fault));
             }
         }
     }

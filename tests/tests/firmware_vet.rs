@@ -358,3 +358,17 @@ fn resting_sensors_are_healthy() {
         assert_eq!(out.faults, Faults::default(), "after {k} equal readings");
     }
 }
+
+/// The list of faults names every bit once, in order.
+#[test]
+fn all_faults_are_listed() {
+    let mut all = Faults::default();
+    for (n, fault) in Fault::ALL.into_iter().enumerate() {
+        assert_eq!(fault as u16, 1 << n, "{fault:?}");
+        all.set(fault, true);
+    }
+    assert_eq!(all.iter().collect::<Vec<_>>(), Fault::ALL);
+    let words = host_sim::fault_words::fault_words(all);
+    let different: std::collections::HashSet<_> = words.iter().collect();
+    assert_eq!(different.len(), Fault::ALL.len(), "{words:?}");
+}

@@ -1,7 +1,8 @@
 //! What a ride leaves: what the law did, the JSON record, the trace, the report.
 
 use super::Failure;
-use firmware::{Fault, Faults, Mode};
+use firmware::{Faults, Mode};
+use host_sim::fault_words::fault_words;
 use host_sim::output::{MADE_BY, OutputError, ResultFile, ResultFolder};
 use host_sim::report::{self, Collector};
 use host_sim::ride::{RideSpec, Sample};
@@ -87,22 +88,7 @@ impl Watch {
 }
 
 fn fault_names(faults: Faults) -> String {
-    let names: Vec<&str> = [
-        (Fault::FloorAccel, "floor accelerometer"),
-        (Fault::SeatAccel, "seat accelerometer"),
-        (Fault::Travel, "travel sensor"),
-        (Fault::Current, "current"),
-        (Fault::Supply, "supply voltage"),
-        (Fault::CoilTemperature, "coil temperature"),
-        (Fault::Sequence, "frame sequence"),
-        (Fault::CrossCheck, "accelerometers and travel disagree"),
-        (Fault::NotFinite, "a number that is not finite"),
-        (Fault::Late, "answers too late"),
-        (Fault::Output, "an output not reached"),
-    ]
-    .into_iter()
-    .filter_map(|(fault, name)| faults.has(fault).then_some(name))
-    .collect();
+    let names = fault_words(faults);
     if names.is_empty() {
         "cause gone".to_owned()
     } else {

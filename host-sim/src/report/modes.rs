@@ -1,24 +1,11 @@
 //! Modes, faults and stop contacts in time, in bounded memory.
 
-use firmware::{DriveFrame, Fault, Mode};
+use firmware::{DriveFrame, Mode};
 
 /// Largest number of changes kept.
 const CHANGES: usize = 300;
 /// Largest number of contacts kept for each seat.
 const CONTACTS: usize = 300;
-
-/// Faults with their names.
-const FAULTS: [(Fault, &str); 9] = [
-    (Fault::FloorAccel, "floor accelerometer"),
-    (Fault::SeatAccel, "seat accelerometer"),
-    (Fault::Travel, "travel sensor"),
-    (Fault::Current, "current"),
-    (Fault::Supply, "supply voltage"),
-    (Fault::CoilTemperature, "coil temperature sensor"),
-    (Fault::Sequence, "frame sequence"),
-    (Fault::CrossCheck, "sensors disagree"),
-    (Fault::NotFinite, "number not finite"),
-];
 
 /// A mode or a set of faults that begins.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -104,13 +91,4 @@ impl ModeLog {
 /// Name of a mode by its number.
 pub(super) fn mode_name(code: u8) -> String {
     Mode::from_code(code).map_or_else(|| format!("mode {code}"), |mode| mode.name().to_owned())
-}
-
-/// Names of all faults in a set.
-pub(super) fn fault_names(faults: u16) -> Vec<&'static str> {
-    FAULTS
-        .iter()
-        .filter(|(fault, _)| faults & *fault as u16 != 0)
-        .map(|(_, name)| *name)
-        .collect()
 }

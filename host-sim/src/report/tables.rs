@@ -1,7 +1,7 @@
 //! Tables of figures.
 
 use super::collector::Collected;
-use super::modes::{fault_names, mode_name};
+use super::modes::mode_name;
 use super::page::escape;
 use super::words::{daily_time, floor_origin};
 use crate::exposure::ExposureError;
@@ -9,7 +9,9 @@ use crate::exposure::daily::{
     REFERENCE_DAY_S, daily_vdv_mps175, seconds_to_action, seconds_to_action_vdv, seconds_to_limit,
     seconds_to_limit_vdv,
 };
+use crate::fault_words::fault_words;
 use crate::summary::{SeatFigures, Summary, TravelFigures};
+use firmware::Faults;
 
 /// Most events listed under the timeline.
 const EVENTS: usize = 40;
@@ -258,7 +260,7 @@ pub(super) fn events(ride: &Collected) -> String {
     let mut html = "<ol class=\"events\">\n".to_owned();
     let changes = &ride.modes.changes;
     for change in changes.iter().take(EVENTS) {
-        let faults = fault_names(change.faults);
+        let faults = fault_words(Faults(change.faults));
         let with = if faults.is_empty() {
             String::new()
         } else {
