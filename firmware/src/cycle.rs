@@ -239,11 +239,7 @@ impl<S: Scalar> Cycle<S> {
                 self.heat_share = drive.heat_share.to_q24();
                 // What the adjuster has taken over shows late in the smoothed force, so it is
                 // taken off at once.
-                let moved = match permit.level {
-                    1 => config.level_step,
-                    -1 => -config.level_step,
-                    _ => S::ZERO,
-                };
+                let moved = weigh::adjusted(permit.level, config.level_step);
                 config
                     .static_force
                     .step(&mut self.static_force, drive.disturbance);

@@ -184,6 +184,26 @@ impl Parameters {
     }
 }
 
+/// The observer's states one step later, under the accelerations of the floor and of the seat relative to it.
+#[inline(always)]
+#[must_use]
+pub fn predicted<S: Scalar>(
+    state: &[S; STATES],
+    [floor, relative]: [S; 2],
+    step: S,
+    half_step_squared: S,
+) -> [S; STATES] {
+    let [z, v, bf, r, w, bs] = *state;
+    [
+        z + step * v + half_step_squared * floor,
+        v + step * floor,
+        bf,
+        r + step * w + half_step_squared * relative,
+        w + step * relative,
+        bs,
+    ]
+}
+
 /// What the stage takes.
 #[derive(Clone, Copy, Debug)]
 pub struct Input<S> {
@@ -294,19 +314,17 @@ impl<S: Scalar> State<S> {
         }
 
         // Predict with the mean acceleration over the step.
-        let [z, v, bf, r, w, bs] = self.observer.state;
+        let [_, _, bf, _, _, bs] = self.observer.state;
         let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
         let floor = mean(self.last[0], input.floor_accel) - bf;
         let relative = mean(self.last[1], input.seat_accel) - bs - floor;
         self.last = [input.floor_accel, input.seat_accel];
-        self.observer.state = [
-            z + config.step * v + config.half_step_squared * floor,
-            v + config.step * floor,
-            bf,
-            r + config.step * w + config.half_step_squared * relative,
-            w + config.step * relative,
-            bs,
-        ];
+        self.observer.state = predicted(
+            &self.observer.state,
+            [floor, relative],
+            config.step,
+            config.half_step_squared,
+        );
 
         // Correct.
         let innovation = [

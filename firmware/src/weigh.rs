@@ -141,6 +141,16 @@ impl Parameters {
     }
 }
 
+/// What the height adjuster does in one step of which it can do `step`: +1 adds, -1 takes off, 0 rests.
+#[inline(always)]
+pub(crate) fn adjusted<S: Scalar>(level: i8, step: S) -> S {
+    match level {
+        1 => step,
+        -1 => -step,
+        _ => S::ZERO,
+    }
+}
+
 /// What the balance takes.
 #[derive(Clone, Copy, Debug)]
 pub struct Input<S> {
@@ -200,12 +210,7 @@ impl<S: Scalar> State<S> {
         } else {
             self.settle.saturating_sub(1)
         };
-        let step = match input.level {
-            1 => config.level_step,
-            -1 => -config.level_step,
-            _ => S::ZERO,
-        };
-        let preload = self.preload + step;
+        let preload = self.preload + adjusted(input.level, config.level_step);
         if levelling || self.settle > 0 || !input.seated {
             self.preload =
                 (preload - config.preload_gain * loose).limit(S::ZERO, config.preload_max);

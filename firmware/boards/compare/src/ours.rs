@@ -3,6 +3,7 @@
 //! Each is given a plain C entry that is never inlined, because the C side is called that way too.
 //! In the law itself these steps are inlined and cost less.
 
+use firmware::estimate::predicted;
 use shared_math::{Lag, Observer, ObserverGains};
 
 /// Coefficients of a cascade of `N` second-order sections: b0, b1, b2, -a1, -a2 of each.
@@ -67,19 +68,17 @@ impl ObserverConfig {
     #[inline(always)]
     pub fn step(&self, state: &mut ObserverState, input: &[f32; 3]) -> f32 {
         let &[floor_accel, seat_accel, travel] = input;
-        let [z, v, bf, r, w, bs] = state.observer.state;
+        let [_, _, bf, _, _, bs] = state.observer.state;
         let mean = |a: f32, b: f32| (a + b) * 0.5;
         let floor = mean(state.last[0], floor_accel) - bf;
         let relative = mean(state.last[1], seat_accel) - bs - floor;
         state.last = [floor_accel, seat_accel];
-        state.observer.state = [
-            z + self.step * v + self.half_step_squared * floor,
-            v + self.step * floor,
-            bf,
-            r + self.step * w + self.half_step_squared * relative,
-            w + self.step * relative,
-            bs,
-        ];
+        state.observer.state = predicted(
+            &state.observer.state,
+            [floor, relative],
+            self.step,
+            self.half_step_squared,
+        );
         let innovation = [-state.observer.state[0], travel - state.observer.state[3]];
         state.observer.correct(&self.gains, &innovation);
         state.observer.state[3]
