@@ -8,13 +8,18 @@
 //! `g (V - v) - A v / V`: with equality, `v` approaches `V` exponentially at
 //! rate `g` and follows it down. Both ends are mirror images.
 //!
-//! The state is first carried to the instant at which the force will act, and
-//! the limits move no faster than a stated jerk.
+//! All this is decided for the instant at which the force will act: travel and rate are first
+//! carried there with what has been permitted since and is still on its way, and so is the
+//! floor's acceleration, along its slope. The decision itself ([`Config::limits`]) has no
+//! memory, so that it can be proved for all states at once.
+//!
+//! What was foreseen is compared with what has come. The sum of the differences, which fades at
+//! the rate `g`, is the speed by which the seat may exceed the profile: [`Output::astray`].
 
-use crate::check::{BuildError, positive, within};
+use crate::check::{BuildError, within};
 use crate::estimate;
 use crate::parameters::Timing;
-use shared_math::{Delay, Scalar};
+use shared_math::Scalar;
 
 /// Shape of the deceleration.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -32,8 +37,6 @@ pub struct Parameters {
     pub approach_ps: f32,
     /// Speed at which a stop may be touched, m/s.
     pub touch_mps: f32,
-    /// Largest change of the limits, m/s^3.
-    pub jerk_mps3: f32,
     /// Largest acceleration of the clamp, m/s^2, up to 60.
     pub accel_max_mps2: f32,
     /// Floor acceleration up to which the clamp follows the floor, m/s^2. What
@@ -42,8 +45,8 @@ pub struct Parameters {
     pub floor_accel_max_mps2: f32,
 }
 
-/// Steps of the seat's own acceleration that are on their way to the force.
-const PENDING: usize = 2;
+/// Permitted accelerations that are kept because they are on their way to the force.
+pub const PENDING: usize = 2;
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
@@ -53,11 +56,18 @@ pub struct Config<S> {
     braking: S,
     approach: S,
     touch_squared: S,
-    jerk_step: S,
     accel_max: S,
     floor_max: S,
-    latency: S,
-    half_latency_squared: S,
+    step: S,
+    /// From now to the instant at which this step's force begins to act, s.
+    ahead: S,
+    half_ahead: S,
+    /// How long each pending acceleration acts until then, newest first, s.
+    pending: [S; PENDING],
+    /// From now to the middle of the time in which this step's force acts, steps.
+    floor_ahead: S,
+    /// Share of the differences from what was foreseen that is kept in one step.
+    keep: S,
 }
 
 impl Parameters {
@@ -88,7 +98,6 @@ impl Parameters {
             0.5,
             "0.01 to 0.5 m/s",
         )?;
-        positive("arrest.jerk_mps3", self.jerk_mps3)?;
         within(
             "arrest.accel_max_mps2",
             self.accel_max_mps2,
@@ -103,78 +112,164 @@ impl Parameters {
             100.0,
             "0 to 100 m/s2",
         )?;
+        // The force of a step acts for one period, in the middle of which the latency ends.
+        let ahead_s = Scalar::max(timing.latency_s - 0.5 * timing.step_s, 0.0_f32);
+        let newest_s = Scalar::min(ahead_s, timing.step_s);
         Ok(Config {
             rest: S::from_f32(self.rest_m),
             two_braking: S::from_f32(2.0 * self.braking_mps2),
             braking: S::from_f32(self.braking_mps2),
             approach: S::from_f32(self.approach_ps),
             touch_squared: S::from_f32(self.touch_mps * self.touch_mps),
-            jerk_step: S::from_f32(self.jerk_mps3 * timing.step_s),
             accel_max: S::from_f32(self.accel_max_mps2),
             floor_max: S::from_f32(self.floor_accel_max_mps2),
-            latency: S::from_f32(timing.latency_s),
-            half_latency_squared: S::from_f32(0.5 * timing.latency_s * timing.latency_s),
+            step: S::from_f32(timing.step_s),
+            ahead: S::from_f32(ahead_s),
+            half_ahead: S::from_f32(0.5 * ahead_s),
+            // Older ones than are kept count as the oldest kept.
+            pending: [newest_s, ahead_s - newest_s].map(S::from_f32),
+            floor_ahead: S::from_f32(timing.latency_s / timing.step_s),
+            keep: S::from_f32(1.0 - self.approach_ps * timing.step_s),
         })
+    }
+}
+
+/// State of travel and floor when this step's force begins to act.
+#[derive(Clone, Copy, Debug)]
+pub struct Ahead<S> {
+    /// Travel, m.
+    pub travel: S,
+    /// Travel rate, m/s.
+    pub travel_rate: S,
+    /// Floor acceleration while the force acts, kept within what the clamp follows, m/s^2.
+    pub floor_accel: S,
+}
+
+/// What the stage gives.
+#[derive(Clone, Copy, Debug)]
+pub struct Output<S> {
+    /// Permitted seat acceleration, m/s^2.
+    pub permitted: S,
+    /// Lowest acceleration that would be permitted, m/s^2.
+    pub lower: S,
+    /// Highest, m/s^2.
+    pub upper: S,
+    /// What was foreseen.
+    pub ahead: Ahead<S>,
+    /// Travel rate by which the seat has lately gone astray from what was foreseen, m/s: the
+    /// sum of the differences, fading at `approach_ps`.
+    pub astray: S,
+}
+
+impl<S: Copy> Output<S> {
+    /// The same with every number converted.
+    #[must_use]
+    pub fn map<T>(&self, f: impl Fn(S) -> T + Copy) -> Output<T> {
+        Output {
+            permitted: f(self.permitted),
+            lower: f(self.lower),
+            upper: f(self.upper),
+            ahead: Ahead {
+                travel: f(self.ahead.travel),
+                travel_rate: f(self.ahead.travel_rate),
+                floor_accel: f(self.ahead.floor_accel),
+            },
+            astray: f(self.astray),
+        }
     }
 }
 
 /// What is kept from step to step.
 #[derive(Clone, Copy, Debug)]
 pub struct State<S> {
-    pending: Delay<S, PENDING>,
-    upper: S,
-    lower: S,
+    pending: [S; PENDING],
+    floor_accel: S,
+    foreseen_rate: S,
+    astray: S,
+}
+
+impl<S: Scalar> Default for State<S> {
+    fn default() -> Self {
+        Self {
+            pending: [S::ZERO; PENDING],
+            floor_accel: S::ZERO,
+            foreseen_rate: S::ZERO,
+            astray: S::ZERO,
+        }
+    }
 }
 
 impl<S: Scalar> State<S> {
-    /// At rest, with both limits wide open.
-    #[must_use]
-    pub fn new(config: &Config<S>) -> Self {
-        Self {
-            pending: Delay::default(),
-            upper: config.accel_max,
-            lower: -config.accel_max,
+    /// Permitted seat acceleration nearest to `wanted`, m/s^2.
+    pub fn step(
+        &mut self,
+        config: &Config<S>,
+        motion: &estimate::Output<S>,
+        wanted: S,
+    ) -> Output<S> {
+        let ahead = config.foresee(motion, &self.pending, self.floor_accel);
+        let difference = ahead.travel_rate - self.foreseen_rate;
+        self.astray = config.keep * self.astray + difference;
+
+        let (lower, upper) = config.limits(&ahead);
+        let permitted = wanted.limit(lower, upper);
+        self.foreseen_rate = ahead.travel_rate + config.step * (permitted - ahead.floor_accel);
+        let [newest, _] = self.pending;
+        self.pending = [permitted, newest];
+        self.floor_accel = motion.floor_accel;
+        Output {
+            permitted,
+            lower,
+            upper,
+            ahead,
+            astray: self.astray,
         }
-    }
-
-    /// Permitted seat acceleration, m/s^2, nearest to `wanted`.
-    pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, wanted: S) -> S {
-        let half = S::from_q24(1 << 23);
-        let relative = self.pending.sum() * half - motion.floor_accel;
-        let rate = motion.travel_rate + relative * config.latency;
-        let travel = motion.travel
-            + motion.travel_rate * config.latency
-            + relative * config.half_latency_squared;
-        let floor = motion
-            .floor_accel
-            .limit(-config.floor_max, config.floor_max);
-        let upper = floor + config.closing_limit(config.rest - travel, rate);
-        let lower = floor - config.closing_limit(config.rest + travel, -rate);
-        self.upper = config.approach_limit(self.upper, upper);
-        self.lower = config.approach_limit(self.lower, lower);
-        let permitted = wanted.limit(self.lower, self.upper);
-        let _ = self.pending.step(permitted);
-        permitted
-    }
-
-    /// The limits now in force, lower and upper, m/s^2.
-    #[must_use]
-    pub const fn limits(&self) -> (S, S) {
-        (self.lower, self.upper)
     }
 }
 
 impl<S: Scalar> Config<S> {
-    /// Largest acceleration toward an end, relative to the floor, m/s^2.
+    /// Carries travel, travel rate (m, m/s) and floor acceleration (m/s^2) to the instant at
+    /// which this step's force begins to act. `pending`: what was permitted in the last steps,
+    /// newest first, m/s^2; `last_floor_accel`: floor acceleration of the last step, m/s^2.
     #[inline(always)]
-    fn closing_limit(&self, distance: S, speed: S) -> S {
-        let profile = (self.touch_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
-        self.approach * (profile - speed) - (self.braking * speed).div(profile)
+    #[must_use]
+    pub fn foresee(
+        &self,
+        motion: &estimate::Output<S>,
+        pending: &[S; PENDING],
+        last_floor_accel: S,
+    ) -> Ahead<S> {
+        let floor = motion.floor_accel;
+        let [newest, older] = *pending;
+        let given = self.pending[0] * newest + self.pending[1] * older;
+        let travel_rate = motion.travel_rate + (given - self.ahead * floor);
+        Ahead {
+            travel: motion.travel + self.half_ahead * (motion.travel_rate + travel_rate),
+            travel_rate,
+            floor_accel: (floor + self.floor_ahead * (floor - last_floor_accel))
+                .limit(-self.floor_max, self.floor_max),
+        }
     }
 
+    /// Lowest and highest acceleration that may be permitted, m/s^2.
     #[inline(always)]
-    fn approach_limit(&self, last: S, next: S) -> S {
-        (last + (next - last).limit(-self.jerk_step, self.jerk_step))
-            .limit(-self.accel_max, self.accel_max)
+    #[must_use]
+    pub fn limits(&self, ahead: &Ahead<S>) -> (S, S) {
+        let most = self.accel_max;
+        let up = self.closing_limit(self.rest - ahead.travel, ahead.travel_rate);
+        let down = self.closing_limit(self.rest + ahead.travel, -ahead.travel_rate);
+        (
+            (ahead.floor_accel - down).limit(-most, most),
+            (ahead.floor_accel + up).limit(-most, most),
+        )
+    }
+
+    /// Largest acceleration toward an end, relative to the floor, m/s^2, at a `distance` from it (m)
+    /// and a closing `speed` (m/s).
+    #[inline(always)]
+    #[must_use]
+    pub fn closing_limit(&self, distance: S, speed: S) -> S {
+        let profile = (self.touch_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
+        self.approach * (profile - speed) - (self.braking * speed).div(profile)
     }
 }

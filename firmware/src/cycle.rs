@@ -40,10 +40,8 @@ pub struct Inside<S> {
     pub motion: estimate::Output<S>,
     /// Wanted seat acceleration, m/s^2.
     pub wanted: S,
-    /// Permitted seat acceleration, m/s^2.
-    pub permitted: S,
-    /// Lower and upper limit of the arrest, m/s^2.
-    pub arrest_limits: (S, S),
+    /// Permitted seat acceleration and its limits.
+    pub arrest: arrest::Output<S>,
     /// Force, current and disturbance.
     pub drive: limit::Output<S>,
     /// Supported mass, t.
@@ -64,8 +62,7 @@ impl<S: Copy> Inside<S> {
             readings: self.readings,
             motion: self.motion.map(f),
             wanted: f(self.wanted),
-            permitted: f(self.permitted),
-            arrest_limits: (f(self.arrest_limits.0), f(self.arrest_limits.1)),
+            arrest: self.arrest.map(f),
             drive: self.drive.map(f),
             mass: f(self.mass),
             preload: f(self.preload),
@@ -129,7 +126,7 @@ impl<S: Scalar> Cycle<S> {
             estimate: estimate::State::default(),
             weigh: weigh::State::new(&config.weigh),
             isolate: isolate::State::default(),
-            arrest: arrest::State::new(&config.arrest),
+            arrest: arrest::State::default(),
             limit: limit::State::default(),
             supervise: supervise::State::default(),
             static_force: S::ZERO,
@@ -204,12 +201,12 @@ impl<S: Scalar> Cycle<S> {
         let wanted = self
             .isolate
             .step(&config.isolate, &motion, S::from_q24(permit.isolation));
-        let permitted = self.arrest.step(&config.arrest, &motion, wanted);
+        let arrest = self.arrest.step(&config.arrest, &motion, wanted);
         let drive = self.limit.step(
             &config.limit,
             &motion,
             &limit::Input {
-                accel: permitted,
+                accel: arrest.permitted,
                 mass: self.weigh.mass(),
                 supply: S::from_q24(readings.supply),
                 coil_temperature: S::from_q24(readings.coil_temperature),
@@ -252,8 +249,7 @@ impl<S: Scalar> Cycle<S> {
             readings,
             motion,
             wanted,
-            permitted,
-            arrest_limits: self.arrest.limits(),
+            arrest,
             drive,
             mass: self.weigh.mass(),
             preload: self.weigh.preload(),

@@ -249,7 +249,7 @@ fn the_documented_order_inside_is_true() {
             .split_once(&format!("`{name}`"))
             .unwrap_or_else(|| panic!("{at}: {stage} {name} is not in its place"));
     }
-    assert!(page.contains(&format!("| 39, {} | `weigh`", INSIDE_VALUES - 1)));
+    assert!(page.contains(&format!("| 43, {} | `weigh`", INSIDE_VALUES - 1)));
 }
 
 /// The bytes in `docs/link.md` are the bytes on the wire.
@@ -273,7 +273,7 @@ fn the_documented_examples_are_true() {
     let request = |number, ask| packet(Way::ToBoard, &Request { number, ask });
     let reply = |number, answer| packet(Way::ToBench, &Reply { number, answer });
     let examples = [
-        ("Hello, number 300", request(300, Ask::Hello { version: 1 })),
+        ("Hello, number 300", request(300, Ask::Hello { version: 2 })),
         ("Reset, number 1", request(1, Ask::Reset)),
         (
             "Steps, number 2, one frame",
@@ -299,7 +299,7 @@ fn the_documented_examples_are_true() {
             reply(
                 300,
                 Answer::Hello(Hello {
-                    version: 1,
+                    version: 2,
                     core: "demo",
                     arithmetic: "f32",
                     parameters: 0x1234_5678,

@@ -68,7 +68,7 @@ fn answers<S: Scalar>(frames: &[SensorFrame]) -> Vec<(DriveFrame, Look)> {
                 motion.seat_bias,
                 motion.floor_ahead[firmware::estimate::TIMES / 2 - 1],
                 inside.wanted,
-                inside.permitted,
+                inside.arrest.permitted,
                 f64::from(drive.current_command) * 0.005,
             ];
             (drive, look)

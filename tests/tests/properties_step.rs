@@ -184,7 +184,7 @@ fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorF
         let inside = inside.map(Scalar::to_f64);
         let numbers = [
             inside.wanted,
-            inside.permitted,
+            inside.arrest.permitted,
             inside.drive.current,
             inside.drive.force,
             inside.drive.disturbance,

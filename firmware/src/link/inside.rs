@@ -39,7 +39,7 @@ impl Bits for Q24 {
 pub const INSIDE_VALUES: usize = BEFORE + TIMES / 2 + AFTER;
 
 const BEFORE: usize = 17;
-const AFTER: usize = 20;
+const AFTER: usize = 24;
 
 /// Stage and name of every value, in the order on the wire.
 ///
@@ -78,6 +78,10 @@ pub const INSIDE: [(&str, &str); INSIDE_VALUES] = [
     ("supervise", "new_load"),
     ("supervise", "faults"),
     ("isolate", "wanted_mps2"),
+    ("arrest", "ahead_travel_m"),
+    ("arrest", "ahead_travel_rate_mps"),
+    ("arrest", "ahead_floor_accel_mps2"),
+    ("arrest", "astray_mps"),
     ("arrest", "lower_mps2"),
     ("arrest", "upper_mps2"),
     ("arrest", "permitted_mps2"),
@@ -97,6 +101,7 @@ pub fn inside_bits<S: Bits>(inside: &Inside<S>) -> [u32; INSIDE_VALUES] {
     let Inside {
         readings,
         motion,
+        arrest,
         drive,
         permit,
         ..
@@ -131,9 +136,13 @@ pub fn inside_bits<S: Bits>(inside: &Inside<S>) -> [u32; INSIDE_VALUES] {
         permit.new_load.into(),
         inside.faults.0.into(),
         inside.wanted.bits(),
-        inside.arrest_limits.0.bits(),
-        inside.arrest_limits.1.bits(),
-        inside.permitted.bits(),
+        arrest.ahead.travel.bits(),
+        arrest.ahead.travel_rate.bits(),
+        arrest.ahead.floor_accel.bits(),
+        arrest.astray.bits(),
+        arrest.lower.bits(),
+        arrest.upper.bits(),
+        arrest.permitted.bits(),
         drive.current.bits(),
         drive.force.bits(),
         drive.support.bits(),

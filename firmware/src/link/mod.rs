@@ -19,7 +19,7 @@ pub use server::{Hooks, Server};
 
 /// Version of the protocol. Any change of a message, of the order of [`INSIDE`] or of the
 /// framing raises it.
-pub const VERSION: u16 = 1;
+pub const VERSION: u16 = 2;
 
 /// Largest number of sensor frames in one request.
 pub const BATCH: usize = 32;

@@ -63,7 +63,7 @@ impl Watch {
             return;
         }
         let isolating = matches!(mode, Some(Mode::Active | Mode::Derated));
-        let changed = (s.inside.permitted - s.inside.wanted).abs() > ARREST_ACTS_MPS2;
+        let changed = (s.inside.arrest.permitted - s.inside.wanted).abs() > ARREST_ACTS_MPS2;
         self.count += 1;
         self.isolating += u64::from(isolating);
         self.derated += u64::from(mode == Some(Mode::Derated));
