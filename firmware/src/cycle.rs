@@ -86,7 +86,7 @@ pub struct Cycle<S> {
     /// Smoothed disturbance less what the height adjuster has taken over since, kN.
     static_force: S,
     cross_check: Debounce,
-    latched: Faults,
+    latch: supervise::Latch,
     step: u32,
     heat_share: i32,
     /// The last force was a finite number.
@@ -131,7 +131,7 @@ impl<S: Scalar> Cycle<S> {
             supervise: supervise::State::default(),
             static_force: S::ZERO,
             cross_check: Debounce::default(),
-            latched: Faults::default(),
+            latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
             finite: true,
@@ -183,8 +183,7 @@ impl<S: Scalar> Cycle<S> {
             self.cross_check.step(astray, config.fault_steps),
         );
         faults.set(Fault::NotFinite, !(motion.finite && self.finite));
-        self.latched.0 |= faults.latching().0;
-        faults.0 |= self.latched.0;
+        let faults = self.latch.hold(faults);
 
         let permit = self.supervise.step(
             &config.supervise,
@@ -279,10 +278,7 @@ impl<S: Scalar> Cycle<S> {
                 faults,
             });
         }
-        // Disarming after a fault is the deliberate reset.
-        if mode == Mode::Off {
-            self.latched = Faults::default();
-        }
+        self.latch.reset(mode, self.supervise.armed());
         self.step = self.step.wrapping_add(1);
     }
 

@@ -21,8 +21,13 @@ use crate::parameters::Timing;
 use crate::vet::Faults;
 use shared_math::{Debounce, q24_from_f32};
 
+mod counts;
+mod latch;
+pub use counts::{Counts, Thresholds};
+pub use latch::Latch;
+
 /// Modes of the seat.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Mode {
@@ -132,7 +137,7 @@ pub struct Parameters {
     pub derated_below: f32,
     /// Heat share above which the mode is Active again, 0 to 1.
     pub active_above: f32,
-    /// A passing fault must have been gone this long, s.
+    /// A passing fault must have been gone this long, s; Derated lasts at least as long.
     pub clear_s: f32,
 }
 
@@ -298,7 +303,7 @@ pub struct Permit {
 }
 
 /// The state machine.
-#[derive(Clone, Copy, Debug, Default)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct State {
     mode: Mode,
     in_mode: u32,
@@ -317,6 +322,12 @@ impl State {
     #[must_use]
     pub const fn mode(&self) -> Mode {
         self.mode
+    }
+
+    /// Whether the arming switch counts as on.
+    #[must_use]
+    pub const fn armed(&self) -> bool {
+        self.arm.stands()
     }
 
     /// One step.
@@ -411,7 +422,10 @@ impl State {
                 }
             }
             Mode::Derated => {
-                if input.heat_share > config.active_above {
+                // Noise of the coil's reading is wider than the hysteresis.
+                if input.heat_share > config.active_above
+                    && self.in_mode >= u32::from(config.clear_steps)
+                {
                     Mode::Active
                 } else {
                     Mode::Derated

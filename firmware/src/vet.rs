@@ -54,7 +54,7 @@ impl Fault {
 }
 
 /// A set of faults.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Faults(pub u16);
 
 impl Faults {

@@ -1,7 +1,7 @@
 //! Host bench: plant, floors, exposure, rides and reports.
 
 pub mod body;
-
+pub mod closed_loop;
 pub mod commission;
 pub mod cores;
 pub mod design;

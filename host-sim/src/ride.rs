@@ -6,16 +6,15 @@
 //! with the length of a ride; an observer may look at every step.
 
 use crate::body::{Body, BodyKind};
+use crate::closed_loop::{ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
-use crate::machine::{MachineErrors, adjuster};
 use crate::plant::{Config, Drive, Plant};
 use crate::rig::Rig;
-use crate::sensors::{Chance, SensorBank, Truth};
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
-use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame, Switches};
+use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame};
 use serde::{Deserialize, Serialize};
 use shared_math::{Q24, Scalar};
 use std::time::Instant;
@@ -329,7 +328,7 @@ impl<'a> Occupancy<'a> {
 fn run_law<S: Scalar>(
     rig: &Rig,
     spec: &RideSpec,
-    mut cycle: Cycle<S>,
+    cycle: Cycle<S>,
     mut answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
     mut look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
@@ -337,22 +336,9 @@ fn run_law<S: Scalar>(
     let rate = 1.0 / step;
     let seed = spec.floor.seed;
     let mut source = floor::build(&spec.floor, rate)?;
-    let mut chance = Chance::new(seed, 1);
-    let draw = MachineErrors::draw(rig, &mut chance);
-
     let mut occupancy = Occupancy::new(spec, rig);
     let body = occupancy.body_at(spec.occupant_kg);
-    let config = Config::active(rig, draw.force, draw.level);
-    let preload = f64::from(rig.firmware.weigh.preload_n) + draw.preload_n;
-    let mut plant = Plant::new(
-        config,
-        body,
-        preload,
-        Plant::rest_travel(&config, &body, preload),
-    );
-    if let Some(c) = spec.coil_c {
-        plant.set_temperatures([c, 0.5 * (c + rig.thermal.ambient_c)]);
-    }
+    let mut machine = ClosedLoop::new(rig, cycle, body, seed, spec.coil_c);
     let passive_config = Config::passive(rig);
     let mut passive = Plant::new(
         passive_config,
@@ -361,37 +347,29 @@ fn run_law<S: Scalar>(
         0.0,
     );
 
-    let mut sensors = SensorBank::new(&rig.sensors, step, seed, &Truth::of(&plant, 0.0));
     let mut motion = FloorMotion::new(rate, source.next_accel(), source.next_accel());
-    let mut pipe = vec![DriveFrame::default(); rig.timing.transport_steps];
     let mut books = Books::new(spec, rate)?;
     let count = (spec.seconds * rate).round() as u64;
     let skip = (spec.skip_s * rate).round() as u64;
     let clock = Instant::now();
 
     for k in 0..count {
-        let time = k as f64 * step;
+        let time = machine.time_s();
         if k == skip {
-            plant.forget_stops();
+            machine.forget_stops();
             passive.forget_stops();
         }
         if let Some(body) = occupancy.step(time) {
-            plant.set_body(body);
+            machine.set_body(body);
             passive.set_body(body);
             passive.set_preload(Plant::balance_n(&passive_config, &body));
         }
         let floor = motion.start();
-        let mut switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
-        if occupancy.seated(plant.body()) {
-            switches.0 |= Switches::OCCUPANT;
-        }
-        let frame = sensors.sample(&Truth::of(&plant, floor.accel_mps2), time, switches);
-        let (own, inside) = cycle.watch(&frame);
-        let drive = answer(&frame, &own)?;
-        let slot = k as usize % pipe.len();
-        let acting = core::mem::replace(&mut pipe[slot], drive);
+        let seated = occupancy.seated(machine.plant().body());
+        let asked = machine.ask(floor.accel_mps2, switches(seated));
+        let drive = answer(&asked.frame, &asked.answer)?;
 
-        let inside = inside.map(Scalar::to_f64);
+        let plant = machine.plant();
         let sample = Sample {
             time_s: time,
             floor,
@@ -401,14 +379,14 @@ fn run_law<S: Scalar>(
             force: plant.force(),
             current: plant.current(),
             coil_c: plant.temperatures()[0],
-            mass_kg: config.seat_kg + plant.body().total_kg(),
+            mass_kg: machine.mass_kg(),
             preload_n: plant.preload(),
             passive_accel: passive.seat_accel(),
             passive_travel: passive.travel(),
             passive_travel_rate: passive.travel_rate(),
-            frame,
+            frame: asked.frame,
             drive,
-            inside,
+            inside: asked.inside.map(Scalar::to_f64),
         };
         books.push(&sample, plant.electrical_power(), k >= skip);
         if !look(&sample) {
@@ -416,13 +394,12 @@ fn run_law<S: Scalar>(
         }
 
         let floor_end = motion.at(1.0).accel_mps2;
-        let drive = Drive::of(&acting, rig);
-        plant.step(floor.accel_mps2, floor_end, drive, adjuster(&acting));
+        machine.advance(drive, floor.accel_mps2, floor_end);
         passive.step(floor.accel_mps2, floor_end, Drive::None, 0);
         motion.advance(source.next_accel());
     }
     let real_time_factor = spec.seconds / clock.elapsed().as_secs_f64().max(1.0e-9);
-    books.summary(spec, &plant, &passive, real_time_factor)
+    books.summary(spec, machine.plant(), &passive, real_time_factor)
 }
 
 /// A second-order Butterworth high-pass by the bilinear rule, for the floor-velocity error.

@@ -7,6 +7,7 @@ use rand_distr::{Distribution, StandardNormal};
 use rand_xoshiro::Xoshiro256PlusPlus;
 
 /// A source of random numbers for one purpose of one ride.
+#[derive(Clone)]
 pub(crate) struct Chance(Xoshiro256PlusPlus);
 
 impl Chance {
@@ -36,6 +37,7 @@ impl Chance {
     }
 }
 
+#[derive(Clone)]
 struct Channel {
     per_unit: f64,
     noise: f64,
@@ -89,6 +91,7 @@ pub struct Truth {
 }
 
 /// All sensors of one ride.
+#[derive(Clone)]
 pub struct SensorBank {
     chance: Chance,
     floor_accel: Channel,

@@ -2,7 +2,7 @@
 
 /// A condition that must hold for a number of steps in a row, then stands
 /// until it has been absent for as many steps.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 pub struct Debounce {
     count: u16,
     stands: bool,

@@ -1,0 +1,99 @@
+//! What a proof may know of the state machine: its counters, and where they end to matter.
+//!
+//! Nothing in the law calls this. The counters run on to the ends of their types, but a step only
+//! asks whether they have reached a threshold. [`State::bounded`] cuts them there, so that a
+//! machine has finitely many states that differ; that nothing is lost by it is tested, state by state.
+
+use super::{Config, Mode, State};
+
+/// Steps at which the machine's counters have their effect.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Thresholds {
+    /// A switch counts.
+    pub switch: u16,
+    /// Rise ends at the latest.
+    pub rise_max: u32,
+    /// The force fades in Settle at the latest.
+    pub settle_max: u32,
+    /// Levelling starts after the rise.
+    pub level_after: u32,
+    /// The height adjuster has rested long enough.
+    pub level_rest: u32,
+    /// A passing fault has been gone long enough.
+    pub clear: u16,
+    /// From full authority to none.
+    pub lead_out: u32,
+}
+
+impl Config {
+    /// The thresholds of this configuration.
+    #[must_use]
+    pub const fn thresholds(&self) -> Thresholds {
+        Thresholds {
+            switch: self.switch_steps,
+            rise_max: self.rise_max,
+            settle_max: self.settle_max,
+            level_after: self.level_after,
+            level_rest: self.level_rest,
+            clear: self.clear_steps,
+            lead_out: (super::FULL as u32).div_ceil(self.lead_out_step as u32),
+        }
+    }
+}
+
+/// The counters of a state, steps.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Counts {
+    /// Steps in the mode, the one that entered it not counted.
+    pub in_mode: u32,
+    /// Steps of isolation.
+    pub risen_for: u32,
+    /// Steps in Settle with the height adjuster at rest.
+    pub level_rest: u32,
+    /// Steps without any fault.
+    pub fault_gone_for: u16,
+}
+
+impl State {
+    /// The counters.
+    #[must_use]
+    pub const fn counts(&self) -> Counts {
+        Counts {
+            in_mode: self.in_mode,
+            risen_for: self.risen_for,
+            level_rest: self.level_rest,
+            fault_gone_for: self.fault_gone_for,
+        }
+    }
+
+    /// This state with other counters.
+    #[must_use]
+    pub const fn with_counts(self, counts: Counts) -> Self {
+        Self {
+            in_mode: counts.in_mode,
+            risen_for: counts.risen_for,
+            level_rest: counts.level_rest,
+            fault_gone_for: counts.fault_gone_for,
+            ..self
+        }
+    }
+
+    /// This state with its counters cut at the last threshold that they can reach: it behaves
+    /// the same for ever. Time in the mode is kept where a step asks for it.
+    #[must_use]
+    pub fn bounded(self, config: &Config) -> Self {
+        let most = match self.mode {
+            Mode::Rise => config.rise_max,
+            Mode::Settle => config.settle_max,
+            Mode::Derated => u32::from(config.clear_steps),
+            _ => 0,
+        };
+        let counts = self.counts();
+        self.with_counts(Counts {
+            in_mode: counts.in_mode.min(most),
+            risen_for: counts.risen_for.min(config.level_after),
+            level_rest: counts.level_rest.min(config.level_rest),
+            fault_gone_for: counts.fault_gone_for.min(config.clear_steps),
+        })
+    }
+}

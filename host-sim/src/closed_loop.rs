@@ -1,0 +1,119 @@
+//! The closed loop: plant, sensors, the firmware's own cycle, and the way of its answers to the plant.
+//!
+//! Every period has two halves: [`ClosedLoop::ask`] samples the sensors and steps the law;
+//! [`ClosedLoop::advance`] sends an answer on its way and moves the plant under the one that
+//! arrives. Between them a caller may look, or replace the answer. A loop that runs can be
+//! cloned: both copies go on with the same bits.
+
+use crate::body::Body;
+use crate::machine::{MachineErrors, adjuster};
+use crate::plant::{Config, Drive, Plant};
+use crate::rig::Rig;
+use crate::sensors::{Chance, SensorBank, Truth};
+use firmware::{Cycle, DriveFrame, Inside, SensorFrame, Switches};
+use shared_math::Scalar;
+
+/// One machine under its law.
+#[derive(Clone)]
+pub struct ClosedLoop<'a, S> {
+    rig: &'a Rig,
+    plant: Plant,
+    sensors: SensorBank,
+    cycle: Cycle<S>,
+    pipe: Vec<DriveFrame>,
+    period: u64,
+}
+
+/// What the law was shown and what it said.
+#[derive(Clone, Copy, Debug)]
+pub struct Asked<S> {
+    /// What the sensors gave.
+    pub frame: SensorFrame,
+    /// The law's answer.
+    pub answer: DriveFrame,
+    /// What it thought.
+    pub inside: Inside<S>,
+}
+
+impl<'a, S: Scalar> ClosedLoop<'a, S> {
+    /// A machine at rest with `body` on it, its hidden errors drawn from `seed`. `coil_c` is the
+    /// winding's temperature at the start, ambient when absent.
+    #[must_use]
+    pub fn new(rig: &'a Rig, cycle: Cycle<S>, body: Body, seed: u64, coil_c: Option<f64>) -> Self {
+        let draw = MachineErrors::draw(rig, &mut Chance::new(seed, 1));
+        let config = Config::active(rig, draw.force, draw.level);
+        let preload = f64::from(rig.firmware.weigh.preload_n) + draw.preload_n;
+        let at = Plant::rest_travel(&config, &body, preload);
+        let mut plant = Plant::new(config, body, preload, at);
+        if let Some(c) = coil_c {
+            plant.set_temperatures([c, 0.5 * (c + rig.thermal.ambient_c)]);
+        }
+        let start = Truth::of(&plant, 0.0);
+        Self {
+            rig,
+            sensors: SensorBank::new(&rig.sensors, rig.timing.step_s, seed, &start),
+            plant,
+            cycle,
+            pipe: vec![DriveFrame::default(); rig.timing.transport_steps],
+            period: 0,
+        }
+    }
+
+    /// Time at the start of this period, s.
+    #[must_use]
+    pub fn time_s(&self) -> f64 {
+        self.period as f64 * self.rig.timing.step_s
+    }
+
+    /// The plant.
+    #[must_use]
+    pub const fn plant(&self) -> &Plant {
+        &self.plant
+    }
+
+    /// Supported mass in truth, kg.
+    #[must_use]
+    pub fn mass_kg(&self) -> f64 {
+        self.rig.seat.empty_mass_kg + self.plant.body().total_kg()
+    }
+
+    /// Puts another body on the seat.
+    pub fn set_body(&mut self, body: Body) {
+        self.plant.set_body(body);
+    }
+
+    /// Leaves the meetings with the stops until now out of the figures.
+    pub fn forget_stops(&mut self) {
+        self.plant.forget_stops();
+    }
+
+    /// First half of a period: the sensors are sampled on a floor of `floor_accel` m/s^2 and the
+    /// law answers.
+    pub fn ask(&mut self, floor_accel: f64, switches: Switches) -> Asked<S> {
+        let truth = Truth::of(&self.plant, floor_accel);
+        let frame = self.sensors.sample(&truth, self.time_s(), switches);
+        let (answer, inside) = self.cycle.watch(&frame);
+        Asked {
+            frame,
+            answer,
+            inside,
+        }
+    }
+
+    /// Second half: `answer` is sent, the answer of [`crate::rig::Timing::transport_steps`] periods
+    /// ago acts, and the plant moves on while the floor's acceleration goes from `start` to `end`, m/s^2.
+    pub fn advance(&mut self, answer: DriveFrame, start: f64, end: f64) {
+        let slot = self.period as usize % self.pipe.len();
+        let acting = core::mem::replace(&mut self.pipe[slot], answer);
+        self.plant
+            .step(start, end, Drive::of(&acting, self.rig), adjuster(&acting));
+        self.period += 1;
+    }
+}
+
+/// Armed, with the stop circuit closed; and seated, when somebody is.
+#[must_use]
+pub const fn switches(seated: bool) -> Switches {
+    let occupant = if seated { Switches::OCCUPANT } else { 0 };
+    Switches(Switches::ARM | Switches::STOP_CIRCUIT | occupant)
+}
