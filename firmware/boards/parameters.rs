@@ -245,6 +245,9 @@ firmware::Parameters {
         derated_below: 0.95,
         active_above: 0.99,
         clear_s: 1.0,
+        proved_floor_mps2: 15.5,
+        proved_astray_mps: 0.04,
+        proved_mass_kg: 132.0,
     },
     commission: firmware::commission::Parameters {
         rest_s: 3.0,

@@ -200,6 +200,12 @@ impl<S: Scalar> Default for State<S> {
 }
 
 impl<S: Scalar> State<S> {
+    /// [`Output::astray`] of the last step, m/s.
+    #[must_use]
+    pub const fn astray(&self) -> S {
+        self.astray
+    }
+
     /// Permitted seat acceleration nearest to `wanted`, m/s^2.
     pub fn step(
         &mut self,

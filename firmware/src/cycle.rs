@@ -24,7 +24,7 @@ struct Config<S> {
     static_force: Lag<S>,
     level_step: S,
     per_current_count: S,
-    innovation_max: i32,
+    innovation_max: u32,
     fault_steps: u16,
 }
 
@@ -118,7 +118,7 @@ impl<S: Scalar> Cycle<S> {
             level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
-            innovation_max: q24_from_f32(0.004),
+            innovation_max: q24_from_f32(0.004).unsigned_abs(),
             fault_steps: parameters.vet.fault_steps,
         };
         Ok(Self {
@@ -176,7 +176,7 @@ impl<S: Scalar> Cycle<S> {
             },
         );
 
-        let astray = motion.travel_innovation.abs().to_q24() > config.innovation_max;
+        let astray = motion.travel_innovation.to_q24().unsigned_abs() > config.innovation_max;
         let mut faults = vetted.faults;
         faults.set(
             Fault::CrossCheck,
@@ -185,6 +185,15 @@ impl<S: Scalar> Cycle<S> {
         faults.set(Fault::NotFinite, !(motion.finite && self.finite));
         let faults = self.latch.hold(faults);
 
+        // The two are looked at in turn, so that a step costs less.
+        let beyond = match motion.turn {
+            Turn::Odd => config
+                .supervise
+                .load_beyond(motion.floor_accel.to_q24(), self.weigh.mass().to_q24()),
+            Turn::Even => config
+                .supervise
+                .motion_beyond(self.arrest.astray().to_q24()),
+        };
         let permit = self.supervise.step(
             &config.supervise,
             &supervise::Input {
@@ -194,6 +203,7 @@ impl<S: Scalar> Cycle<S> {
                 travel_rate: motion.travel_rate.to_q24(),
                 heat_share: self.heat_share,
                 static_force: self.static_force.to_q24(),
+                beyond,
             },
         );
 

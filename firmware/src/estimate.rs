@@ -394,16 +394,27 @@ impl<S: Scalar> State<S> {
         if !finite {
             self.observer = Observer::default();
         }
-        let [z, v, bf, r, w, bs] = self.observer.state;
+        // In no machine are they ever met; each half takes its turn.
         let within = |x: S, most: S| x.limit(-most, most);
-        self.observer.state = [
-            within(z, config.displacement_max),
-            within(v, config.velocity_max),
-            within(bf, config.bias_max),
-            r,
-            w,
-            within(bs, config.bias_max),
-        ];
+        let [z, v, bf, r, w, bs] = self.observer.state;
+        self.observer.state = match self.turn {
+            Turn::Odd => [
+                within(z, config.displacement_max),
+                within(v, config.velocity_max),
+                within(bf, config.bias_max),
+                r,
+                w,
+                bs,
+            ],
+            Turn::Even => [
+                z,
+                v,
+                bf,
+                within(r, config.displacement_max),
+                within(w, config.velocity_max),
+                within(bs, config.bias_max),
+            ],
+        };
         finite
     }
 }

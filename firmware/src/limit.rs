@@ -331,6 +331,7 @@ pub struct State<S> {
     delay: Delay<S, REFERENCE_DELAY>,
     reference: S,
     coil: Coil<S>,
+    load: Load<S>,
     /// Spring and damper parts of the seated body's motion, both as accelerations, m/s^2.
     body: [S; 2],
 }
@@ -345,12 +346,27 @@ impl<S: Scalar> Default for State<S> {
             coil: Coil {
                 share: S::ZERO,
                 current_max: S::ZERO,
-                four_resistance: S::ONE,
                 per_resistance: S::ONE,
+                ten_by_2r: S::ONE,
+                drawn: S::ZERO,
+                returned: S::ZERO,
+            },
+            load: Load {
+                rigid: S::ONE,
+                sprung: S::ZERO,
             },
             body: [S::ZERO; 2],
         }
     }
+}
+
+/// What follows from the supported mass.
+#[derive(Clone, Copy, Debug)]
+struct Load<S> {
+    /// What moves with the seat at once, t.
+    rigid: S,
+    /// What follows like a seated body, t.
+    sprung: S,
 }
 
 /// What follows from the coil's temperature. Before it is known, nothing may flow.
@@ -360,10 +376,14 @@ struct Coil<S> {
     share: S,
     /// That current, A.
     current_max: S,
-    /// Four times the resistance, ohm.
-    four_resistance: S,
     /// One by the resistance, 1/ohm.
     per_resistance: S,
+    /// Ten by twice the resistance, 1/ohm.
+    ten_by_2r: S,
+    /// Four times the resistance by the largest power drawn: under the root, in squares of tens of volts.
+    drawn: S,
+    /// The same for the largest power returned.
+    returned: S,
 }
 
 impl<S: Scalar> State<S> {
@@ -385,14 +405,16 @@ impl<S: Scalar> State<S> {
         let linear = config.spring * motion.travel + config.viscous * motion.travel_rate;
         let cancel = linear + input.friction * config.coulomb_at(rate_ahead);
         let support = linear + config.coulomb_at(motion.travel_rate);
-        let (rigid, body) = self.body_force(config, input);
+        // Mass and coil temperature are slow: every other step will do.
+        if motion.turn == Turn::Odd {
+            self.load = config.load(input.mass);
+            self.coil = config.coil(input.coil_temperature);
+        }
+        let rigid = self.load.rigid;
+        let body = self.body_force(config, input.accel);
         let besides = cancel + body + self.disturbance;
         let force = (rigid * input.accel + besides) * input.authority;
 
-        // The coil's temperature is slow: every other step will do.
-        if motion.turn == Turn::Odd {
-            self.coil = config.coil(input.coil_temperature);
-        }
         let (low, high) = config.current_band(motion.travel_rate, input.supply, &self.coil);
         let finite = force.is_finite();
         let asked = if finite {
@@ -430,19 +452,16 @@ impl<S: Scalar> State<S> {
 }
 
 impl<S: Scalar> State<S> {
-    /// Mass that moves with the seat at once (t), and the force (kN) that the rest of the body
-    /// asks for: a sprung mass on the seat, driven by the seat's acceleration. With
-    /// x the body's displacement on the seat, the two states are w^2 x and w x'.
-    fn body_force(&mut self, config: &Config<S>, input: &Input<S>) -> (S, S) {
-        let occupant = (input.mass - config.empty_mass).max(S::ZERO);
-        let rigid = config.empty_mass + config.rigid_share * occupant;
-        let sprung = occupant - config.rigid_share * occupant;
+    /// The force (kN) that the sprung part of the body asks for: a mass on the seat, driven by
+    /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
+    /// states are w^2 x and w x'.
+    fn body_force(&mut self, config: &Config<S>, accel: S) -> S {
         let [spring, damper] = self.body;
         let pull = spring + config.body_damper * damper;
-        let damper = damper - config.body_step * (input.accel + pull);
+        let damper = damper - config.body_step * (accel + pull);
         let spring = spring + config.body_step * damper;
         self.body = [spring, damper];
-        (rigid, -(sprung * (spring + config.body_damper * damper)))
+        -(self.load.sprung * (spring + config.body_damper * damper))
     }
 }
 
@@ -458,15 +477,28 @@ impl<S: Scalar> Config<S> {
         (self.coulomb_slope * rate).limit(-self.coulomb, self.coulomb)
     }
 
+    fn load(&self, mass: S) -> Load<S> {
+        let occupant = (mass - self.empty_mass).max(S::ZERO);
+        let at_once = self.rigid_share * occupant;
+        Load {
+            rigid: self.empty_mass + at_once,
+            sprung: occupant - at_once,
+        }
+    }
+
     fn coil(&self, temperature: S) -> Coil<S> {
         let resistance =
             (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
         let share = ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE);
+        let four_resistance = S::from_f32(4.0) * resistance;
+        let per_resistance = S::ONE.div(resistance);
         Coil {
             share,
             current_max: self.current_max * share,
-            four_resistance: S::from_f32(4.0) * resistance,
-            per_resistance: S::ONE.div(resistance),
+            per_resistance,
+            ten_by_2r: S::from_f32(5.0) * per_resistance,
+            drawn: four_resistance * self.power,
+            returned: four_resistance * self.regeneration,
         }
     }
 
@@ -480,16 +512,16 @@ impl<S: Scalar> Config<S> {
         let high = (voltage - emf) * per_resistance;
         let low = (-voltage - emf) * per_resistance;
         // Power drawn: i (R i + emf) <= P, in tens of volts so that squares stay small.
-        let ten_by_2r = S::from_f32(5.0) * per_resistance;
         let emf = self.emf_tenth * rate;
-        let root = (emf * emf + coil.four_resistance * self.power).sqrt();
-        let drawn_high = (root - emf) * ten_by_2r;
-        let drawn_low = (-root - emf) * ten_by_2r;
+        let root = (emf * emf + coil.drawn).sqrt();
+        let drawn_high = (root - emf) * coil.ten_by_2r;
+        let drawn_low = (-root - emf) * coil.ten_by_2r;
         // Voltage is physics and yields nothing: the band may leave zero outside at
         // high speed; the winding's own limit always holds.
         let high = high.min(drawn_high).limit(-heat, heat);
         let low = low.max(drawn_low).limit(-heat, heat);
-        (low.min(high), high)
+        // Where the two are crossed, the upper one holds.
+        (low, high)
     }
 
     /// Keeps the power returned to the supply within its limit.
@@ -499,11 +531,10 @@ impl<S: Scalar> Config<S> {
     /// that gap moves to its far end, where the winding burns the difference and the
     /// brake is stronger, or to its near end where the winding cannot carry that.
     fn keep_regeneration(&self, current: S, rate: S, coil: &Coil<S>) -> S {
-        let ten_by_2r = S::from_f32(5.0) * coil.per_resistance;
         let emf = self.emf_tenth * rate.abs();
-        let room = emf * emf - coil.four_resistance * self.regeneration;
+        let room = emf * emf - coil.returned;
         let root = room.sqrt();
-        let (near, far) = ((emf - root) * ten_by_2r, (emf + root) * ten_by_2r);
+        let (near, far) = ((emf - root) * coil.ten_by_2r, (emf + root) * coil.ten_by_2r);
         let braking = S::select_ge(rate, S::ZERO, -current, current);
         let exit = S::select_ge(coil.current_max, far, far, near);
         let above_near = S::select_ge(near, braking, braking, exit);

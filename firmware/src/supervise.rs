@@ -11,7 +11,11 @@
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
 //!
-//! Only Rise, Active, Derated and Settle drive. Damped and Fault short the
+//! Beyond stands beside Active like Derated: the seat isolates, but what the travel was proved
+//! for does not hold: the floor is rougher, the occupant heavier, or the seat has gone further
+//! astray from what was foreseen.
+//!
+//! Only Rise, Active, Derated, Beyond and Settle drive. Damped and Fault short the
 //! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
 //! are bumpless; only a fault takes it away at once.
 
@@ -48,6 +52,8 @@ pub enum Mode {
     Damped = 6,
     /// Safe state after a latched fault: drive disabled, windings shorted.
     Fault = 7,
+    /// Isolating, while an assumption of the proof of the travel does not hold.
+    Beyond = 8,
 }
 
 impl Mode {
@@ -69,6 +75,7 @@ impl Mode {
             Self::Settle => "settle",
             Self::Damped => "damped",
             Self::Fault => "fault",
+            Self::Beyond => "beyond",
         }
     }
 
@@ -84,6 +91,7 @@ impl Mode {
             5 => Self::Settle,
             6 => Self::Damped,
             7 => Self::Fault,
+            8 => Self::Beyond,
             _ => return None,
         })
     }
@@ -93,7 +101,7 @@ impl Mode {
     pub const fn drives(self) -> bool {
         matches!(
             self,
-            Self::Rise | Self::Active | Self::Derated | Self::Settle
+            Self::Rise | Self::Active | Self::Derated | Self::Beyond | Self::Settle
         )
     }
 
@@ -137,8 +145,15 @@ pub struct Parameters {
     pub derated_below: f32,
     /// Heat share above which the mode is Active again, 0 to 1.
     pub active_above: f32,
-    /// A passing fault must have been gone this long, s; Derated lasts at least as long.
+    /// A passing fault must have been gone this long, s; Derated lasts at least as long, and
+    /// Beyond until all has held for as long.
     pub clear_s: f32,
+    /// Floor acceleration, as measured, up to which the travel was proved, m/s^2, below 128.
+    pub proved_floor_mps2: f32,
+    /// How far the seat may go astray from what was foreseen ([`crate::arrest::Output::astray`]), m/s.
+    pub proved_astray_mps: f32,
+    /// Supported mass, seat included, up to which the travel was proved, kg.
+    pub proved_mass_kg: f32,
 }
 
 /// Immutable constants: steps and counts of 2^-24.
@@ -158,6 +173,9 @@ pub struct Config {
     derated_below: i32,
     active_above: i32,
     clear_steps: u16,
+    proved_floor: u32,
+    proved_astray: u32,
+    proved_mass: i32,
 }
 
 /// Full authority, as a count of 2^-24.
@@ -206,6 +224,27 @@ impl Parameters {
             "supervise.active_above",
             self.active_above,
             "above derated_below and at most 1",
+        )?;
+        within(
+            "supervise.proved_floor_mps2",
+            self.proved_floor_mps2,
+            0.1,
+            127.0,
+            "0.1 to 127 m/s2",
+        )?;
+        within(
+            "supervise.proved_astray_mps",
+            self.proved_astray_mps,
+            0.001,
+            10.0,
+            "0.001 to 10 m/s",
+        )?;
+        within(
+            "supervise.proved_mass_kg",
+            self.proved_mass_kg,
+            1.0,
+            1000.0,
+            "1 to 1000 kg",
         )?;
         let short = |n: u32| u16::try_from(n).unwrap_or(u16::MAX);
         let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
@@ -264,7 +303,27 @@ impl Parameters {
                 60.0,
                 "one step to 60 s",
             )?),
+            proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
+            proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
+            proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
         })
+    }
+}
+
+impl Config {
+    /// Whether the floor's acceleration (count of 2^-24 m/s^2) or the supported mass (count of
+    /// 2^-24 t) is beyond what the travel was proved for.
+    #[inline(always)]
+    #[must_use]
+    pub const fn load_beyond(&self, floor_accel: i32, mass: i32) -> bool {
+        (floor_accel.unsigned_abs() > self.proved_floor) | (mass > self.proved_mass)
+    }
+
+    /// Whether the seat has gone further astray (count of 2^-24 m/s).
+    #[inline(always)]
+    #[must_use]
+    pub const fn motion_beyond(&self, astray: i32) -> bool {
+        astray.unsigned_abs() > self.proved_astray
     }
 }
 
@@ -283,6 +342,8 @@ pub struct Input {
     pub heat_share: i32,
     /// Smoothed static force of the actuator, count of 2^-24 kN.
     pub static_force: i32,
+    /// An assumption of the proof does not hold.
+    pub beyond: bool,
 }
 
 /// What the mode permits.
@@ -315,6 +376,7 @@ pub struct State {
     arm: Debounce,
     occupant: Debounce,
     fault_gone_for: u16,
+    proved_for: u16,
 }
 
 impl State {
@@ -347,6 +409,12 @@ impl State {
             self.fault_gone_for.saturating_add(1)
         };
         let gone = self.fault_gone_for >= config.clear_steps;
+
+        self.proved_for = if input.beyond {
+            0
+        } else {
+            self.proved_for.saturating_add(1)
+        };
 
         let next = self.next_mode(config, input, armed, seated, stop_open, gone);
         self.in_mode = if next == self.mode {
@@ -413,12 +481,20 @@ impl State {
                     Mode::Rise
                 }
             }
-            Mode::Active | Mode::Derated if !armed || !seated => Mode::Settle,
+            Mode::Active | Mode::Derated | Mode::Beyond if !armed || !seated => Mode::Settle,
+            Mode::Active | Mode::Beyond if input.heat_share < config.derated_below => Mode::Derated,
             Mode::Active => {
-                if input.heat_share < config.derated_below {
-                    Mode::Derated
+                if input.beyond {
+                    Mode::Beyond
                 } else {
                     Mode::Active
+                }
+            }
+            Mode::Beyond => {
+                if self.proved_for >= config.clear_steps {
+                    Mode::Active
+                } else {
+                    Mode::Beyond
                 }
             }
             Mode::Derated => {
@@ -470,7 +546,7 @@ impl State {
             (self.risen_for, self.level_rest) = (0, 0);
             return;
         }
-        let isolating = matches!(self.mode, Mode::Active | Mode::Derated);
+        let isolating = matches!(self.mode, Mode::Active | Mode::Derated | Mode::Beyond);
         self.isolation = toward(
             self.isolation,
             isolating,

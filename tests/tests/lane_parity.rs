@@ -83,7 +83,7 @@ fn answers_have_the_committed_digests() {
         );
     }
     // The frames cover the changes of mode that the diagram of the supervisor has.
-    use Mode::{Active, Damped, Derated, Fault, Off, Passive, Rise, Settle};
+    use Mode::{Active, Beyond, Damped, Derated, Fault, Off, Passive, Rise, Settle};
     for (from, to) in [
         (Off, Passive),
         (Passive, Rise),
@@ -92,6 +92,8 @@ fn answers_have_the_committed_digests() {
         (Settle, Passive),
         (Settle, Off),
         (Active, Derated),
+        (Active, Beyond),
+        (Beyond, Active),
         (Active, Damped),
         (Damped, Passive),
         (Active, Fault),

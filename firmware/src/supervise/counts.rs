@@ -19,7 +19,7 @@ pub struct Thresholds {
     pub level_after: u32,
     /// The height adjuster has rested long enough.
     pub level_rest: u32,
-    /// A passing fault has been gone long enough.
+    /// A passing fault has been gone, or all of the proof's assumptions have held, long enough.
     pub clear: u16,
     /// From full authority to none.
     pub lead_out: u32,
@@ -52,6 +52,8 @@ pub struct Counts {
     pub level_rest: u32,
     /// Steps without any fault.
     pub fault_gone_for: u16,
+    /// Steps in which all of the proof's assumptions have held.
+    pub proved_for: u16,
 }
 
 impl State {
@@ -63,6 +65,7 @@ impl State {
             risen_for: self.risen_for,
             level_rest: self.level_rest,
             fault_gone_for: self.fault_gone_for,
+            proved_for: self.proved_for,
         }
     }
 
@@ -74,6 +77,7 @@ impl State {
             risen_for: counts.risen_for,
             level_rest: counts.level_rest,
             fault_gone_for: counts.fault_gone_for,
+            proved_for: counts.proved_for,
             ..self
         }
     }
@@ -94,6 +98,7 @@ impl State {
             risen_for: counts.risen_for.min(config.level_after),
             level_rest: counts.level_rest.min(config.level_rest),
             fault_gone_for: counts.fault_gone_for.min(config.clear_steps),
+            proved_for: counts.proved_for.min(config.clear_steps),
         })
     }
 }

@@ -28,10 +28,12 @@ pub(super) struct LawFigures {
     pub(super) travel_share: f64,
     /// Share of the time in which the arrest changed what isolation wanted.
     pub(super) arrest_share: f64,
-    /// Share of the time in mode active or derated.
+    /// Share of the time in mode active, derated or beyond.
     pub(super) isolating_share: f64,
     /// Share of the time in mode derated.
     pub(super) derated_share: f64,
+    /// Share of the time in mode beyond: an assumption of the proof did not hold.
+    pub(super) beyond_share: f64,
     /// Peak force over what the largest current gives.
     pub(super) force_share: f64,
     /// The faults when one was latched, at any time of the ride.
@@ -48,6 +50,7 @@ struct Watch {
     arrest: u64,
     isolating: u64,
     derated: u64,
+    beyond: u64,
     travel_peak_m: f64,
     force_peak_n: f64,
     fault: Option<(f64, Faults)>,
@@ -62,11 +65,12 @@ impl Watch {
         if s.time_s < self.skip_s {
             return;
         }
-        let isolating = matches!(mode, Some(Mode::Active | Mode::Derated));
+        let isolating = matches!(mode, Some(Mode::Active | Mode::Derated | Mode::Beyond));
         let changed = (s.inside.arrest.permitted - s.inside.wanted).abs() > ARREST_ACTS_MPS2;
         self.count += 1;
         self.isolating += u64::from(isolating);
         self.derated += u64::from(mode == Some(Mode::Derated));
+        self.beyond += u64::from(mode == Some(Mode::Beyond));
         self.arrest += u64::from(isolating && changed);
         self.travel_peak_m = self.travel_peak_m.max(s.travel.abs());
         self.force_peak_n = self.force_peak_n.max(s.force.abs());
@@ -79,6 +83,7 @@ impl Watch {
             arrest_share: share(self.arrest),
             isolating_share: share(self.isolating),
             derated_share: share(self.derated),
+            beyond_share: share(self.beyond),
             force_share: self.force_peak_n / self.force_max_n,
             latched_fault: self
                 .fault
