@@ -270,12 +270,20 @@ impl<S: Scalar> Config<S> {
         )
     }
 
+    /// Braking deceleration of the profile relative to the floor, m/s^2.
+    #[must_use]
+    pub const fn braking(&self) -> S {
+        self.braking
+    }
+
     /// Largest acceleration toward an end, relative to the floor, m/s^2, at a `distance` from it (m)
     /// and a closing `speed` (m/s).
     #[inline(always)]
     #[must_use]
     pub fn closing_limit(&self, distance: S, speed: S) -> S {
         let profile = (self.touch_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
-        self.approach * (profile - speed) - (self.braking * speed).div(profile)
+        // A seat that moves away need not be braked, nor may it be driven back the harder for it.
+        let closing = speed.max(S::ZERO);
+        self.approach * (profile - speed) - (self.braking * closing).div(profile)
     }
 }

@@ -14,6 +14,7 @@ pub mod machine;
 pub mod output;
 pub mod parameter_table;
 pub mod plant;
+pub mod proof;
 pub mod report;
 pub mod ride;
 pub mod rig;

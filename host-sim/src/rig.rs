@@ -248,6 +248,32 @@ pub struct Firmware {
     pub commission: firmware::commission::Parameters,
 }
 
+/// What the proof of the travel takes for granted, and what it is to show. Every ride reports how
+/// much of it was used. Bounds on floor, astray and mass that the firmware watches stand in
+/// `firmware.supervise` (`proved_*`); the floor's acceleration in `firmware.arrest.floor_accel_max_mps2`.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Proof {
+    /// Change of the floor's acceleration, m/s^3.
+    pub floor_jerk_mps3: f64,
+    /// Lightest occupant, kg.
+    pub occupant_min_kg: f64,
+    /// Heaviest occupant, kg.
+    pub occupant_max_kg: f64,
+    /// True travel rate when a step's force acts, less the one foreseen, m/s.
+    pub foresight_rate_mps: f64,
+    /// True travel then, less the one foreseen, m.
+    pub foresight_travel_m: f64,
+    /// How far the seat may go astray where no end is near, m/s.
+    pub astray_away_mps: f64,
+    /// How far the seat may go astray in one control period, m/s.
+    pub astray_step_mps: f64,
+    /// Distance in rate from the proven set's edge from which an end counts as near, m/s.
+    pub near_mps: f64,
+    /// What is to be shown: highest speed at which a stop is met, m/s.
+    pub touch_mps: f64,
+}
+
 /// One machine.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -276,6 +302,8 @@ pub struct Rig {
     pub passive: Passive,
     /// Design of the observer.
     pub observer: ObserverDesign,
+    /// What the proof of the travel takes for granted.
+    pub proof: Proof,
     /// What the firmware is told.
     pub firmware: Firmware,
 }

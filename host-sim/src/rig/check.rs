@@ -2,7 +2,7 @@
 //! On top of them, see [`rates`](super::rates), the plant's step must be able to follow.
 
 use super::rates::{heat, rates};
-use super::{Rig, Sensor};
+use super::{Proof, Rig, Sensor};
 
 /// A value that cannot be used: `section.field`, the value, what was expected.
 pub(super) type Refusal = (String, f64, String);
@@ -29,6 +29,9 @@ pub(super) fn check(rig: &Rig) -> Result<(), Refusal> {
             let field = format!("sensors.{name}.{field}");
             within((&field, value, least, most, unit))?;
         }
+    }
+    for row in proof(&rig.proof) {
+        within(row)?;
     }
     same_step(rig)?;
     heat(rig)?;
@@ -238,6 +241,63 @@ fn electrics(rig: &Rig) -> [Row<'_>; 17] {
             1000.0,
             "ohm",
         ),
+    ]
+}
+
+/// What the proof takes for granted.
+fn proof(proof: &Proof) -> [Row<'_>; 9] {
+    [
+        (
+            "proof.floor_jerk_mps3",
+            proof.floor_jerk_mps3,
+            1.0,
+            1.0e5,
+            "m/s3",
+        ),
+        (
+            "proof.occupant_min_kg",
+            proof.occupant_min_kg,
+            20.0,
+            200.0,
+            "kg",
+        ),
+        (
+            "proof.occupant_max_kg",
+            proof.occupant_max_kg,
+            proof.occupant_min_kg,
+            200.0,
+            "kg, at least proof.occupant_min_kg",
+        ),
+        (
+            "proof.foresight_rate_mps",
+            proof.foresight_rate_mps,
+            1.0e-4,
+            1.0,
+            "m/s",
+        ),
+        (
+            "proof.foresight_travel_m",
+            proof.foresight_travel_m,
+            1.0e-6,
+            0.1,
+            "m",
+        ),
+        (
+            "proof.astray_away_mps",
+            proof.astray_away_mps,
+            1.0e-3,
+            10.0,
+            "m/s",
+        ),
+        (
+            "proof.astray_step_mps",
+            proof.astray_step_mps,
+            1.0e-5,
+            1.0,
+            "m/s",
+        ),
+        ("proof.near_mps", proof.near_mps, 1.0e-3, 10.0, "m/s"),
+        ("proof.touch_mps", proof.touch_mps, 0.01, 2.0, "m/s"),
     ]
 }
 

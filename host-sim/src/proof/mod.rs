@@ -1,0 +1,17 @@
+//! Proof of the travel: the arrest's own code in interval arithmetic.
+//!
+//! | file | purpose |
+//! |---|---|
+//! | `interval` | intervals with outward rounding, an arithmetic of the law |
+//! | `claim` | what is claimed, and what is taken for granted |
+//! | `law` | the decision that is proved |
+//! | `set` | the set of travel and rate that is not left |
+//! | `slope` | intervals with their derivative to one argument |
+//! | `certify` | branch and bound: one step from any state of the set |
+
+pub mod certify;
+pub mod claim;
+pub mod interval;
+pub mod law;
+pub mod set;
+pub mod slope;
