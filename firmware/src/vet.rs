@@ -281,10 +281,10 @@ struct Watch {
 }
 
 impl Watch {
-    /// Negative when the reading or its change is beyond its limit. `first`: there is no last reading.
+    /// Negative when the reading or its change is beyond its limit.
     #[inline(always)]
-    const fn near(&mut self, value: i32, limit: &Limit, first: bool) -> i32 {
-        let last = if first { value } else { self.last };
+    const fn near(&mut self, value: i32, limit: &Limit) -> i32 {
+        let last = self.last;
         self.last = value;
         limit.room(value, last)
     }
@@ -368,12 +368,19 @@ impl State {
 
         let r = readings;
         let stuck = config.stuck_steps;
-        let floor = self.floor_accel.moves(r.floor_accel, stuck)
-            | self.floor_accel.near(r.floor_accel, &config.accel, first);
-        let seat = self.seat_accel.moves(r.seat_accel, stuck)
-            | self.seat_accel.near(r.seat_accel, &config.accel, first);
-        let travel = self.travel.near(r.travel, &config.travel, first);
-        let current = self.current.near(r.current, &config.current, first);
+        let floor_moves = self.floor_accel.moves(r.floor_accel, stuck);
+        let seat_moves = self.seat_accel.moves(r.seat_accel, stuck);
+        if first {
+            // There are no last readings: nothing has changed.
+            self.floor_accel.last = r.floor_accel;
+            self.seat_accel.last = r.seat_accel;
+            self.travel.last = r.travel;
+            self.current.last = r.current;
+        }
+        let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
+        let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
+        let travel = self.travel.near(r.travel, &config.travel);
+        let current = self.current.near(r.current, &config.current);
         let current = if driven { current } else { 0 };
         let bad = u16::from(marks.0 & SENSOR_MARKS)
             | when_negative(floor, Fault::FloorAccel)

@@ -97,8 +97,11 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     pub fn step(&mut self, config: &LatticeConfig<S>, x: S) -> LatticeWork {
         let scaled = config.scale * x;
         if let Some(same_phase) = self.past.get_mut(self.phase) {
-            push_front(same_phase, scaled);
-            self.recent = *same_phase;
+            // Shifted in registers and stored twice: a copy in memory costs a call.
+            let mut newest_first = *same_phase;
+            push_front(&mut newest_first, scaled);
+            *same_phase = newest_first;
+            self.recent = newest_first;
         }
         if self.phase == 0 {
             self.forward = scaled;

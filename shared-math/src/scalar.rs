@@ -112,6 +112,11 @@ macro_rules! float_scalar {
                 if a >= b { x } else { y }
             }
             #[inline(always)]
+            fn abs(self) -> Self {
+                // One instruction.
+                <$t>::abs(self)
+            }
+            #[inline(always)]
             fn sqrt(self) -> Self {
                 $sqrt(Scalar::max(self, 0.0))
             }
