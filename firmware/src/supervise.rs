@@ -11,7 +11,8 @@
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
 //!
-//! Only Rise, Active, Derated and Settle drive. Damped and Fault short the
+//! Every state of it is explored under every input; `docs/modes.md` has the diagram, the exact
+//! guards and what is proved, made from this code. Only Rise, Active, Derated and Settle drive. Damped and Fault short the
 //! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
 //! are bumpless; only a fault takes it away at once.
 

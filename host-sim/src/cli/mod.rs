@@ -10,6 +10,7 @@
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
+//! | `modes` | the state machine, explored whole |
 //! | `replay` | recorded frames through the law again, in any core |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `timing` | what the law costs on each core |
@@ -19,6 +20,7 @@
 mod commission;
 mod exposure;
 mod floors;
+mod modes;
 mod options;
 mod record;
 mod replay;
@@ -76,6 +78,7 @@ enum Command {
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
+    Modes(modes::ModesArgs),
     /// Check a rig file, or show the default one
     #[command(subcommand)]
     Rig(rig::RigCommand),
@@ -106,6 +109,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),
+        Command::Modes(args) => modes::run(&args),
         Command::Rig(command) => rig::run(&command),
         Command::Completions { shell } => {
             let mut text = Vec::new();
