@@ -8,6 +8,7 @@ pub mod design;
 pub mod exposure;
 pub mod fault_words;
 pub mod floor;
+pub mod hunt;
 pub mod image;
 pub mod link;
 pub mod machine;
