@@ -181,7 +181,7 @@ pub(super) fn run(args: &HuntArgs) -> Result<Outcome, Failure> {
     if terminal::interrupted() {
         return Err(ride::RideError::Interrupted.into());
     }
-    let hunt = hunt.map_err(|error| format!("rig section firmware: {error}"))?;
+    let hunt = hunt?;
 
     let mut finds = Vec::new();
     for find in &hunt.finds {
@@ -292,7 +292,7 @@ fn write(args: &HuntArgs, rig: &Rig, name: &str, find: &Find) -> Result<(String,
         find.figures.contact_speed_mps,
         again.travel.contact_speed_max_mps,
     );
-    if (found - ridden).abs() > 1e-3 {
+    if found != ridden {
         return Err(format!(
             "{}: the ride of the kept floor meets the stop at {ridden} m/s, the search at {found} m/s",
             floor.display()

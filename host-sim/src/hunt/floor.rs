@@ -6,6 +6,9 @@
 //! began: nothing below about one over the length of the searched part is left, as on ground that
 //! comes back. The rest is made smaller when a knot would pass D.
 
+use crate::floor::recording::Recording;
+use crate::floor::{FloorError, FloorSource, RecordingOptions};
+
 /// The bounds of a floor and its length.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bounds {
@@ -118,13 +121,38 @@ fn shake(time: f64, length: f64) -> f64 {
 }
 
 impl Knots {
-    /// The sample at a control period.
+    /// How a ride reads the recording: as it is.
     #[must_use]
-    pub fn sample(&self, period: usize) -> f64 {
-        let (knot, part) = (period / self.periods, period % self.periods);
-        let at = |n: usize| self.accel_mps2.get(n).copied().unwrap_or(0.0);
-        let share = part as f64 / self.periods as f64;
-        at(knot) + share * (at(knot + 1) - at(knot))
+    pub fn reading() -> RecordingOptions {
+        RecordingOptions {
+            fade_s: 0.0,
+            high_pass_hz: 0.0,
+            keep_mean: true,
+            ..RecordingOptions::default()
+        }
+    }
+
+    /// The samples of every control period and one more, bit for bit as a ride reads them from the file.
+    ///
+    /// # Errors
+    /// When the control rate is not one that a recording can be put on.
+    pub fn samples(&self, step_s: f64) -> Result<Vec<f64>, FloorError> {
+        let rounded = |n: usize| {
+            format!("{:.6}", n as f64 * self.spacing_s)
+                .parse()
+                .unwrap_or(0.0)
+        };
+        let stamps: Vec<f64> = (0..self.accel_mps2.len()).map(rounded).collect();
+        let accel = self.accel_mps2.clone();
+        let mut source = Recording::of(
+            &stamps,
+            accel,
+            &Self::reading(),
+            1.0,
+            1.0 / step_s,
+            "a floor",
+        )?;
+        Ok((0..=self.length()).map(|_| source.next_accel()).collect())
     }
 
     /// Control periods from the first knot to the last.

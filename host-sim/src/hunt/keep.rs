@@ -1,7 +1,8 @@
 //! Finds as files: a recording of the floor and a scenario that rides it.
 
+use super::floor::Knots;
 use super::search::Find;
-use crate::floor::{FloorSpec, RecordingOptions};
+use crate::floor::FloorSpec;
 use crate::ride::{Arithmetic, RideSpec};
 use std::path::Path;
 
@@ -22,7 +23,7 @@ pub fn scenario(find: &Find, csv: &str, rig: Option<&str>, remark: &str) -> Stri
          [floor]\n\
          name = \"{csv}\"\n\
          seed = {}\n\
-         recording = {{ fade_s = 0.0, high_pass_hz = 0.0 }}\n",
+         recording = {{ fade_s = 0.0, high_pass_hz = 0.0, keep_mean = true }}\n",
         m.occupant_kg,
         m.body.name(),
         spec.seconds,
@@ -42,11 +43,7 @@ pub fn ride(find: &Find, csv: &Path) -> RideSpec {
         floor: FloorSpec {
             name: csv.display().to_string(),
             seed: find.machine.seed,
-            recording: RecordingOptions {
-                fade_s: 0.0,
-                high_pass_hz: 0.0,
-                ..RecordingOptions::default()
-            },
+            recording: Knots::reading(),
             ..FloorSpec::default()
         },
         occupant_kg: find.machine.occupant_kg,

@@ -4,8 +4,10 @@ use super::Figures;
 use super::floor::{Bounds, Knots};
 use crate::body::{Body, BodyKind};
 use crate::closed_loop::{ClosedLoop, switches};
+use crate::floor::FloorError;
+use crate::ride::RideError;
 use crate::rig::Rig;
-use firmware::{BuildError, Cycle, Mode, Parameters};
+use firmware::{Cycle, Mode, Parameters};
 use serde::Serialize;
 
 /// Which machine, and who sits on it: within the rig's own errors.
@@ -42,15 +44,16 @@ impl<'a> Warm<'a> {
         parameters: &Parameters,
         machine: Machine,
         bounds: Bounds,
-    ) -> Result<Self, BuildError> {
+    ) -> Result<Self, RideError> {
         let step_s = rig.timing.step_s;
         let body = Body::new(machine.body, machine.occupant_kg * rig.seat.on_seat_share);
         let cycle = Cycle::<f32>::new(parameters)?;
         let mut running = ClosedLoop::new(rig, cycle, body, machine.seed, Some(machine.coil_c));
         let genome = vec![0.0; bounds.genes(step_s)];
         let knots = bounds.knots(&genome, machine.shaken, step_s);
-        for period in 0..knots.searched_from * knots.periods {
-            let (now, end) = (knots.sample(period), knots.sample(period + 1));
+        let samples = knots.samples(step_s)?;
+        for pair in samples.windows(2).take(knots.searched_from * knots.periods) {
+            let (now, end) = ends(pair);
             let asked = running.ask(now, switches(true));
             running.advance(asked.answer, now, end);
         }
@@ -82,12 +85,15 @@ impl<'a> Warm<'a> {
     }
 
     /// Rides a floor from the end of the start on.
-    #[must_use]
-    pub fn ride(&self, knots: &Knots) -> Figures {
+    ///
+    /// # Errors
+    /// As [`Knots::samples`].
+    pub fn ride(&self, knots: &Knots) -> Result<Figures, FloorError> {
+        let samples = knots.samples(self.step_s)?;
         let mut running = self.running.clone();
         let mut worst = Figures::default();
-        for period in knots.searched_from * knots.periods..knots.length() {
-            let (now, end) = (knots.sample(period), knots.sample(period + 1));
+        for pair in samples.windows(2).skip(knots.searched_from * knots.periods) {
+            let (now, end) = ends(pair);
             let asked = running.ask(now, switches(true));
             let plant = running.plant();
             let motion = &asked.inside.motion;
@@ -111,6 +117,12 @@ impl<'a> Warm<'a> {
             running.advance(asked.answer, now, end);
         }
         worst.contact_speed_mps = running.plant().stops().speed_max_mps;
-        worst
+        Ok(worst)
     }
+}
+
+/// Both ends of a period, the second as `FloorMotion` gives it to the plant.
+fn ends(pair: &[f64]) -> (f64, f64) {
+    let (now, end) = (pair[0], pair[1]);
+    (now, now + (end - now))
 }

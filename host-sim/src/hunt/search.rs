@@ -9,10 +9,11 @@ use super::floor::{Bounds, Knots};
 use super::machine::{Machine, Warm};
 use super::{Aim, Figures};
 use crate::body::BodyKind;
+use crate::ride::RideError;
 use crate::rig::Rig;
 use crate::sensors::Chance;
 use cmaes::{CMAESOptions, DVector, Mode};
-use firmware::{BuildError, Parameters};
+use firmware::Parameters;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
@@ -82,7 +83,7 @@ pub fn run(
     parameters: &Parameters,
     plan: &Plan,
     go_on: impl Fn(usize) -> bool + Sync,
-) -> Result<Hunt, BuildError> {
+) -> Result<Hunt, RideError> {
     let done = AtomicUsize::new(0);
     let mut finds = Vec::new();
     let share = plan.evaluations / plan.aims.len().max(1);
@@ -97,7 +98,7 @@ pub fn run(
             let best = evolve(&warm, *aim, from, SPREAD, short, seed, &ask);
             Ok((warm, best))
         });
-        let mut first = first.into_iter().collect::<Result<Vec<_>, BuildError>>()?;
+        let mut first = first.into_iter().collect::<Result<Vec<_>, RideError>>()?;
         // A stable sort: equal ones stay in their order.
         first.sort_by(|(_, a), (_, b)| b.score.total_cmp(&a.score));
         let second = in_parallel(plan.threads, FINALISTS, |n| {
@@ -150,7 +151,7 @@ fn neighbours(
     machine: Machine,
     best: Best,
     ask: &(impl Fn() -> bool + Sync),
-) -> Result<Find, BuildError> {
+) -> Result<Find, RideError> {
     let (least, most) = plan.occupants_kg;
     let masses = (0..=9).map(|n| Machine {
         occupant_kg: (least + (most - least) * f64::from(n) / 9.0).round(),
@@ -163,14 +164,17 @@ fn neighbours(
         .chain(seeds)
         .filter(|m| *m != machine)
         .collect();
-    let tried = in_parallel(plan.threads, others.len(), |n| {
-        let warm = Warm::start(rig, parameters, others[n], plan.bounds)?;
-        Ok(if ask() {
-            warm.ride(&best.knots)
-        } else {
-            Figures::default()
-        })
-    });
+    let tried = in_parallel(
+        plan.threads,
+        others.len(),
+        |n| -> Result<Figures, RideError> {
+            let warm = Warm::start(rig, parameters, others[n], plan.bounds)?;
+            if !ask() {
+                return Ok(Figures::default());
+            }
+            Ok(warm.ride(&best.knots)?)
+        },
+    );
     let mut find = Find {
         aim,
         machine,
@@ -234,7 +238,10 @@ fn evolve(
         }
         best.rides += 1;
         let knots = warm.knots(genome.as_slice());
-        let figures = warm.ride(&knots);
+        // A floor that cannot be read would have failed in the start already.
+        let Ok(figures) = warm.ride(&knots) else {
+            return 0.0;
+        };
         let score = aim.score(&figures);
         if score > best.score {
             best.genome = genome.as_slice().to_vec();
