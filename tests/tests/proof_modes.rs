@@ -55,7 +55,7 @@ impl Numbers {
     }
 
     fn below(&mut self, n: usize) -> usize {
-        (u64::from(self.next()) * n as u64 >> 32) as usize
+        ((u64::from(self.next()) * n as u64) >> 32) as usize
     }
 
     fn four(&mut self) -> [u32; 4] {

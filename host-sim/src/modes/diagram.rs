@@ -60,12 +60,12 @@ fn arrow(svg: &mut String, from: (f64, f64), to: (f64, f64), number: usize, at: 
     let (ux, uy) = (dx / length, dy / length);
     let foot = (to.0 - 10.0 * ux, to.1 - 10.0 * uy);
     let (x, y) = (from.0 + at * dx, from.1 + at * dy);
-    let _ = write!(
+    let _ = writeln!(
         svg,
         "<path class=\"line\" d=\"M{:.1} {:.1}L{:.1} {:.1}\"/>\
          <path class=\"head\" d=\"M{:.1} {:.1}L{:.1} {:.1}L{:.1} {:.1}Z\"/>\
          <circle class=\"dot\" cx=\"{x:.1}\" cy=\"{y:.1}\" r=\"9.5\"/>\
-         <text class=\"number\" x=\"{x:.1}\" y=\"{:.1}\">{number}</text>\n",
+         <text class=\"number\" x=\"{x:.1}\" y=\"{:.1}\">{number}</text>",
         from.0,
         from.1,
         foot.0,
@@ -108,7 +108,7 @@ pub fn svg(proof: &Proof) -> String {
 
     let mut arrows = String::new();
     let mut notes: Vec<String> = Vec::new();
-    for ((to, guard), _) in &shared {
+    for (to, guard) in shared.keys() {
         notes.push(format!("any driving mode to {}: {guard}", to.name()));
         let goal = place(*to);
         let middle = (0.5 * (FRAME.0 + FRAME.2), 0.5 * (FRAME.1 + FRAME.3));
