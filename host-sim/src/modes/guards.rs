@@ -1,6 +1,6 @@
 //! What makes the modes change, in words: found from the steps of the graph, not written down.
 //!
-//! Every step is described by the nine conditions of [`CONDITIONS`]. If no description ever leads
+//! Every step is described by the nine conditions listed below. If no description ever leads
 //! to two modes, the conditions are all that decides. For each change of mode the descriptions that
 //! cause it are then covered by as few and as general products of conditions as a greedy
 //! expansion finds (textbook two-level minimisation with many-valued inputs; what never happens is free).
