@@ -2,6 +2,7 @@
 
 use crate::supervise::Mode;
 use crate::vet::Faults;
+use heapless::Deque;
 
 /// One change, with the step at which it happened.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -20,21 +21,19 @@ const KEPT: usize = 16;
 /// A ring of the newest events.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct EventLog {
-    ring: [Option<Event>; KEPT],
-    /// Place of the next event, and of the oldest when the ring is full.
-    next: usize,
+    ring: Deque<Event, KEPT>,
 }
 
 impl EventLog {
     pub(crate) fn note(&mut self, event: Event) {
-        if let Some(place) = self.ring.get_mut(self.next) {
-            *place = Some(event);
+        if self.ring.is_full() {
+            self.ring.pop_front();
         }
-        self.next = (self.next + 1) % KEPT;
+        // There is room: one was taken out when the ring was full.
+        let _ = self.ring.push_back(event);
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = Event> + '_ {
-        let (newer, older) = self.ring.split_at(self.next % KEPT);
-        older.iter().chain(newer).flatten().copied()
+        self.ring.iter().copied()
     }
 }

@@ -15,7 +15,8 @@
 //! for does not hold: the floor is rougher, the occupant heavier, or the seat has gone further
 //! astray from what was foreseen.
 //!
-//! Only Rise, Active, Derated, Beyond and Settle drive. Damped and Fault short the
+//! Every state of it is explored under every input; `docs/modes.md` has the diagram, the exact
+//! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond and Settle drive. Damped and Fault short the
 //! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
 //! are bumpless; only a fault takes it away at once.
 

@@ -70,6 +70,8 @@ pub struct Scenario {
     pub arithmetic: Option<Arithmetic>,
     /// Occupants later in the ride.
     pub changes: Option<Vec<OccupantChange>>,
+    /// Winding temperature at the start, degrees Celsius.
+    pub coil_c: Option<f64>,
 }
 
 #[derive(Deserialize)]
@@ -85,6 +87,7 @@ struct Document {
     #[serde(default)]
     floor: FloorTable,
     changes: Option<Vec<ChangeTable>>,
+    coil_c: Option<Spanned<f64>>,
 }
 
 #[derive(Default, Deserialize)]
@@ -238,6 +241,7 @@ impl Scenario {
             rig: self.rig.or(base.rig),
             arithmetic: self.arithmetic.or(base.arithmetic),
             changes: self.changes.or(base.changes),
+            coil_c: self.coil_c.or(base.coil_c),
         }
     }
 
@@ -257,7 +261,7 @@ impl Scenario {
             skip_s: self.skip_s.unwrap_or(usual.skip_s.min(0.5 * seconds)),
             arithmetic: self.arithmetic.unwrap_or_default(),
             changes: self.changes.unwrap_or_default(),
-            coil_c: None,
+            coil_c: self.coil_c,
         }
     }
 
@@ -333,6 +337,14 @@ impl Document {
             rig,
             arithmetic: self.arithmetic,
             changes: self.changes.map(|c| source.changes(c)).transpose()?,
+            coil_c: number(
+                self.coil_c,
+                (
+                    "coil_c",
+                    |x| (-60.0..=300.0).contains(&x),
+                    "-60 to 300 degrees Celsius",
+                ),
+            )?,
         })
     }
 }

@@ -32,6 +32,8 @@ fn help_of_every_command_fits_80_columns() {
         vec!["commission", "--help"],
         vec!["exposure", "--help"],
         vec!["floors", "--help"],
+        vec!["hunt", "--help"],
+        vec!["modes", "--help"],
         vec!["rig", "--help"],
         vec!["rig", "check", "--help"],
         vec!["rig", "show", "--help"],

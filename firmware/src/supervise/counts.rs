@@ -23,6 +23,9 @@ pub struct Thresholds {
     pub clear: u16,
     /// From full authority to none.
     pub lead_out: u32,
+    /// Largest change of authority in one step but for a fault and the catch of a falling seat,
+    /// count of 2^-24.
+    pub ramp: i32,
 }
 
 impl Config {
@@ -36,6 +39,11 @@ impl Config {
             level_after: self.level_after,
             level_rest: self.level_rest,
             clear: self.clear_steps,
+            ramp: if self.lead_in_step > self.lead_out_step {
+                self.lead_in_step
+            } else {
+                self.lead_out_step
+            },
             lead_out: (super::FULL as u32).div_ceil(self.lead_out_step as u32),
         }
     }
@@ -67,6 +75,18 @@ impl State {
             fault_gone_for: self.fault_gone_for,
             proved_for: self.proved_for,
         }
+    }
+
+    /// Share of the force, count of 2^-24.
+    #[must_use]
+    pub const fn force(&self) -> i32 {
+        self.force
+    }
+
+    /// Share of the isolation, count of 2^-24.
+    #[must_use]
+    pub const fn isolation(&self) -> i32 {
+        self.isolation
     }
 
     /// This state with other counters.

@@ -10,6 +10,8 @@
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
+//! | `hunt` | the search for the worst floor |
+//! | `modes` | the state machine, explored whole |
 //! | `replay` | recorded frames through the law again, in any core |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `timing` | what the law costs on each core |
@@ -19,6 +21,8 @@
 mod commission;
 mod exposure;
 mod floors;
+mod hunt;
+mod modes;
 mod options;
 mod record;
 mod replay;
@@ -55,7 +59,8 @@ floor, the law beside a good passive seat.
 Exit codes:
   0  everything holds
   1  a limit is broken: in a ride or sweep the law met a stop harder than
-     0.10 m/s or latched a fault; the commissioning test refused the machine
+     0.10 m/s or latched a fault; the commissioning test refused the machine;
+     the hunt found a floor that breaks one; a claim about the modes is broken
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -76,6 +81,8 @@ enum Command {
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
+    Hunt(hunt::HuntArgs),
+    Modes(modes::ModesArgs),
     /// Check a rig file, or show the default one
     #[command(subcommand)]
     Rig(rig::RigCommand),
@@ -106,6 +113,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),
+        Command::Hunt(args) => hunt::run(&args),
+        Command::Modes(args) => modes::run(&args),
         Command::Rig(command) => rig::run(&command),
         Command::Completions { shell } => {
             let mut text = Vec::new();

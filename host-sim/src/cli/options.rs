@@ -74,3 +74,32 @@ pub(super) fn rig(path: Option<&Path>) -> Result<Rig, Failure> {
         None => Rig::default_machine()?,
     })
 }
+
+pub(super) fn hunt_accel(text: &str) -> Result<f64, String> {
+    ranged(text, 0.1, 60.0, "a number from 0.1 to 60 (m/s2)")
+}
+
+pub(super) fn hunt_jerk(text: &str) -> Result<f64, String> {
+    ranged(text, 10.0, 1.0e5, "a number from 10 to 100000 (m/s3)")
+}
+
+pub(super) fn hunt_seconds(text: &str) -> Result<f64, String> {
+    ranged(text, 0.5, 10.0, "a number from 0.5 to 10 (s)")
+}
+
+pub(super) fn hunt_occupant(text: &str) -> Result<f64, String> {
+    ranged(text, 20.0, 200.0, "a number from 20 to 200 (kg)")
+}
+
+pub(super) fn hunt_limit(text: &str) -> Result<f64, String> {
+    ranged(text, 0.0, 1.0e6, "a number of 0 or more")
+}
+
+pub(super) fn file_stem(text: &str) -> Result<String, String> {
+    let plain = |c: char| c.is_ascii_alphanumeric() || "-_".contains(c);
+    if !text.is_empty() && text.chars().all(plain) {
+        Ok(text.to_owned())
+    } else {
+        Err("expected letters, digits, - and _".to_owned())
+    }
+}

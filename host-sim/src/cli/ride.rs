@@ -267,6 +267,7 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
         rig: args.rig.clone(),
         arithmetic: args.arithmetic,
         changes: None,
+        coil_c: None,
     };
     let mut scenario = given.over(base);
     let rig = options::rig(scenario.rig.as_deref())?;

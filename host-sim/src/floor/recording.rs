@@ -5,7 +5,7 @@
 //!    rate, then low-passed without phase shift by [`anti_alias`].
 //! 3. Linear interpolation onto the control grid, which starts at the first stamp. (For a slower
 //!    recording this loses a little near half of its own rate: the gain is sinc^2, 0.97 at a tenth.)
-//! 4. The mean over the whole recording is taken off. Gravity, when it is included, goes with it;
+//! 4. The mean over the whole recording is taken off, unless `keep_mean` says otherwise. Gravity, when it is included, goes with it;
 //!    [`Recording::gravity_included`] tells.
 //! 5. Level; then a fade-in and fade-out of acceleration over `fade_s` (0.5 s) by a smooth ramp.
 //! 6. Drift: causal second-order Butterworth high-pass at `high_pass_hz` (0.05 Hz), starting
@@ -41,6 +41,8 @@ pub struct RecordingOptions {
     pub fade_s: f64,
     /// Corner of the high-pass, Hz: 0.005 to 2, or 0 for none.
     pub high_pass_hz: f64,
+    /// Leave the mean in: for floors that were made, not recorded.
+    pub keep_mean: bool,
 }
 
 impl Default for RecordingOptions {
@@ -51,6 +53,7 @@ impl Default for RecordingOptions {
             unit: AccelUnit::Mps2,
             fade_s: 0.5,
             high_pass_hz: 0.05,
+            keep_mean: false,
         }
     }
 }
@@ -142,13 +145,32 @@ impl Recording {
                 unit: options.unit,
             },
         )?;
+        let accel_mps2 = columns.accel_mps2.into_iter().next().unwrap_or_default();
+        Self::of(
+            &columns.time_s,
+            accel_mps2,
+            &options,
+            level,
+            sample_rate_hz,
+            &file,
+        )
+    }
+
+    /// The same from what the file holds: rising stamps, at least two, and as many values.
+    pub(crate) fn of(
+        stamps_s: &[f64],
+        mut accel_mps2: Vec<f64>,
+        options: &RecordingOptions,
+        level: f64,
+        sample_rate_hz: f64,
+        file: &str,
+    ) -> Result<Self, FloorError> {
         let corner = |source| FloorError::Corner {
-            floor: file.clone(),
+            floor: file.to_owned(),
             source,
         };
-        let start_s = columns.time_s[0];
-        let mut time_s: Vec<f64> = columns.time_s.iter().map(|t| t - start_s).collect();
-        let mut accel_mps2 = columns.accel_mps2.into_iter().next().unwrap_or_default();
+        let start_s = stamps_s[0];
+        let mut time_s: Vec<f64> = stamps_s.iter().map(|t| t - start_s).collect();
         let count = time_s.len();
         let duration_s = time_s[count - 1];
         let file_rate_hz = (count - 1) as f64 / duration_s;
@@ -179,7 +201,11 @@ impl Recording {
             index: 0,
             interval_s: 1.0 / sample_rate_hz,
             duration_s,
-            mean_mps2: area / duration_s,
+            mean_mps2: if options.keep_mean {
+                0.0
+            } else {
+                area / duration_s
+            },
             level,
             fade_s: options.fade_s.min(0.5 * duration_s),
             high_pass,

@@ -1,0 +1,128 @@
+//! One machine, ridden through its start once, and candidates that branch off from there.
+
+use super::Figures;
+use super::floor::{Bounds, Knots};
+use crate::body::{Body, BodyKind};
+use crate::closed_loop::{ClosedLoop, switches};
+use crate::floor::FloorError;
+use crate::ride::RideError;
+use crate::rig::Rig;
+use firmware::{Cycle, Mode, Parameters};
+use serde::Serialize;
+
+/// Which machine, and who sits on it: within the rig's own errors.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Machine {
+    /// Mass of the occupant, kg.
+    pub occupant_kg: f64,
+    /// Seated body.
+    pub body: BodyKind,
+    /// Draws force constant, adjuster, preload and all sensor errors and noise.
+    pub seed: u64,
+    /// Winding temperature at the start, degrees Celsius.
+    pub coil_c: f64,
+    /// The floor shakes during the start, so that the mass is found; else it stands still.
+    pub shaken: bool,
+}
+
+/// A machine after its start.
+#[derive(Clone)]
+pub struct Warm<'a> {
+    machine: Machine,
+    bounds: Bounds,
+    step_s: f64,
+    running: ClosedLoop<'a, f32>,
+}
+
+impl<'a> Warm<'a> {
+    /// Rides the start.
+    ///
+    /// # Errors
+    /// When a parameter cannot be used.
+    pub fn start(
+        rig: &'a Rig,
+        parameters: &Parameters,
+        machine: Machine,
+        bounds: Bounds,
+    ) -> Result<Self, RideError> {
+        let step_s = rig.timing.step_s;
+        let body = Body::new(machine.body, machine.occupant_kg * rig.seat.on_seat_share);
+        let cycle = Cycle::<f32>::new(parameters)?;
+        let mut running = ClosedLoop::new(rig, cycle, body, machine.seed, Some(machine.coil_c));
+        let genome = vec![0.0; bounds.genes(step_s)];
+        let knots = bounds.knots(&genome, machine.shaken, step_s);
+        let samples = knots.samples(step_s)?;
+        for pair in samples.windows(2).take(knots.searched_from * knots.periods) {
+            let (now, end) = ends(pair);
+            let asked = running.ask(now, switches(true));
+            running.advance(asked.answer, now, end);
+        }
+        running.forget_stops();
+        Ok(Self {
+            machine,
+            bounds,
+            step_s,
+            running,
+        })
+    }
+
+    /// The machine.
+    #[must_use]
+    pub const fn machine(&self) -> &Machine {
+        &self.machine
+    }
+
+    /// Number of genes of a floor.
+    #[must_use]
+    pub fn genes(&self) -> usize {
+        self.bounds.genes(self.step_s)
+    }
+
+    /// The floor of a genome under this machine.
+    #[must_use]
+    pub fn knots(&self, genome: &[f64]) -> Knots {
+        self.bounds.knots(genome, self.machine.shaken, self.step_s)
+    }
+
+    /// Rides a floor from the end of the start on.
+    ///
+    /// # Errors
+    /// As [`Knots::samples`].
+    pub fn ride(&self, knots: &Knots) -> Result<Figures, FloorError> {
+        let samples = knots.samples(self.step_s)?;
+        let mut running = self.running.clone();
+        let mut worst = Figures::default();
+        for pair in samples.windows(2).skip(knots.searched_from * knots.periods) {
+            let (now, end) = ends(pair);
+            let asked = running.ask(now, switches(true));
+            let plant = running.plant();
+            let motion = &asked.inside.motion;
+            let most = |worst: &mut f64, x: f64| *worst = worst.max(x.abs());
+            most(&mut worst.travel_peak_m, plant.travel());
+            most(&mut worst.seat_peak_mps2, plant.seat_accel());
+            most(&mut worst.force_peak_n, plant.force());
+            most(
+                &mut worst.travel_error_m,
+                f64::from(motion.travel) - plant.travel(),
+            );
+            most(
+                &mut worst.travel_rate_error_mps,
+                f64::from(motion.travel_rate) - plant.travel_rate(),
+            );
+            most(
+                &mut worst.floor_accel_error_mps2,
+                f64::from(motion.floor_accel) - now,
+            );
+            worst.latched |= asked.answer.mode == Mode::Fault.code();
+            running.advance(asked.answer, now, end);
+        }
+        worst.contact_speed_mps = running.plant().stops().speed_max_mps;
+        Ok(worst)
+    }
+}
+
+/// Both ends of a period, the second as `FloorMotion` gives it to the plant.
+fn ends(pair: &[f64]) -> (f64, f64) {
+    let (now, end) = (pair[0], pair[1]);
+    (now, now + (end - now))
+}

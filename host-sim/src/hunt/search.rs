@@ -1,0 +1,285 @@
+//! The search: many machines a little, the worst of them thoroughly.
+//!
+//! First each of a number of machines gets a short search of its own. Then the machines on which most was
+//! found get long ones, which begin where the short ones ended; last, the worst floor is tried on
+//! neighbouring machines. Every search runs alone, in one thread, from a seed of its own, and
+//! searches are put together in their order: the result does not depend on the number of threads.
+
+use super::floor::{Bounds, Knots};
+use super::machine::{Machine, Warm};
+use super::{Aim, Figures};
+use crate::body::BodyKind;
+use crate::ride::RideError;
+use crate::rig::Rig;
+use crate::sensors::Chance;
+use cmaes::{CMAESOptions, DVector, Mode};
+use firmware::Parameters;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+/// How to search.
+#[derive(Clone, Debug)]
+pub struct Plan {
+    /// Bounds of the floor.
+    pub bounds: Bounds,
+    /// Occupants, kg: least and most.
+    pub occupants_kg: (f64, f64),
+    /// Hottest winding at the start, degrees Celsius.
+    pub coil_max_c: f64,
+    /// What is driven up; each gets its share of the rides.
+    pub aims: Vec<Aim>,
+    /// Rides to spend, about.
+    pub evaluations: usize,
+    /// Seed of the search.
+    pub seed: u64,
+    /// Threads.
+    pub threads: usize,
+}
+
+/// The worst that was found for an aim.
+#[derive(Clone, Debug)]
+pub struct Find {
+    /// What was driven up.
+    pub aim: Aim,
+    /// The machine.
+    pub machine: Machine,
+    /// The floor.
+    pub knots: Knots,
+    /// What it came to.
+    pub figures: Figures,
+}
+
+/// All that was found.
+#[derive(Clone, Debug)]
+pub struct Hunt {
+    /// One find an aim, in their order.
+    pub finds: Vec<Find>,
+    /// Rides in all.
+    pub evaluations: usize,
+}
+
+/// Machines in the first round of each aim.
+const MACHINES: usize = 12;
+/// Machines in the second.
+const FINALISTS: usize = 3;
+/// First spread of the genes, in parts of the largest acceleration.
+const SPREAD: f64 = 0.6;
+
+/// The best of one search.
+struct Best {
+    genome: Vec<f64>,
+    knots: Knots,
+    figures: Figures,
+    score: f64,
+    rides: usize,
+}
+
+/// Searches. `go_on` is asked before every ride and told how many were made.
+///
+/// # Errors
+/// When a parameter cannot be used.
+pub fn run(
+    rig: &Rig,
+    parameters: &Parameters,
+    plan: &Plan,
+    go_on: impl Fn(usize) -> bool + Sync,
+) -> Result<Hunt, RideError> {
+    let done = AtomicUsize::new(0);
+    let mut finds = Vec::new();
+    let share = plan.evaluations / plan.aims.len().max(1);
+    let (short, long) = (share / 3 / MACHINES, share / 2 / FINALISTS);
+    for (nth, aim) in plan.aims.iter().enumerate() {
+        let ask = || go_on(done.fetch_add(1, Ordering::Relaxed));
+        let machines = machines(plan, nth as u64);
+        let first = in_parallel(plan.threads, MACHINES, |n| {
+            let warm = Warm::start(rig, parameters, machines[n], plan.bounds)?;
+            let seed = seed_of(plan, nth, n);
+            let from = vec![0.0; warm.genes()];
+            let best = evolve(&warm, *aim, from, SPREAD, short, seed, &ask);
+            Ok((warm, best))
+        });
+        let mut first = first.into_iter().collect::<Result<Vec<_>, RideError>>()?;
+        // A stable sort: equal ones stay in their order.
+        first.sort_by(|(_, a), (_, b)| b.score.total_cmp(&a.score));
+        let second = in_parallel(plan.threads, FINALISTS, |n| {
+            let (warm, before) = &first[n];
+            let seed = seed_of(plan, nth, MACHINES + n);
+            let best = evolve(
+                warm,
+                *aim,
+                before.genome.clone(),
+                0.5 * SPREAD,
+                long,
+                seed,
+                &ask,
+            );
+            if best.score > before.score {
+                best
+            } else {
+                again(before)
+            }
+        });
+        let finalists = first.iter().map(|(warm, _)| *warm.machine()).zip(second);
+        let Some((machine, best)) = finalists.max_by(|(_, a), (_, b)| a.score.total_cmp(&b.score))
+        else {
+            continue;
+        };
+        finds.push(neighbours(
+            rig, parameters, plan, *aim, machine, best, &ask,
+        )?);
+    }
+    Ok(Hunt {
+        finds,
+        evaluations: done.into_inner(),
+    })
+}
+
+fn again(best: &Best) -> Best {
+    Best {
+        genome: best.genome.clone(),
+        knots: best.knots.clone(),
+        ..*best
+    }
+}
+
+/// Tries the worst floor on machines that differ in one thing.
+fn neighbours(
+    rig: &Rig,
+    parameters: &Parameters,
+    plan: &Plan,
+    aim: Aim,
+    machine: Machine,
+    best: Best,
+    ask: &(impl Fn() -> bool + Sync),
+) -> Result<Find, RideError> {
+    let (least, most) = plan.occupants_kg;
+    let masses = (0..=9).map(|n| Machine {
+        occupant_kg: (least + (most - least) * f64::from(n) / 9.0).round(),
+        ..machine
+    });
+    let bodies = BodyKind::ALL.map(|body| Machine { body, ..machine });
+    let seeds = (1..=8).map(|seed| Machine { seed, ..machine });
+    let others: Vec<Machine> = masses
+        .chain(bodies)
+        .chain(seeds)
+        .filter(|m| *m != machine)
+        .collect();
+    let tried = in_parallel(
+        plan.threads,
+        others.len(),
+        |n| -> Result<Figures, RideError> {
+            let warm = Warm::start(rig, parameters, others[n], plan.bounds)?;
+            if !ask() {
+                return Ok(Figures::default());
+            }
+            Ok(warm.ride(&best.knots)?)
+        },
+    );
+    let mut find = Find {
+        aim,
+        machine,
+        knots: best.knots,
+        figures: best.figures,
+    };
+    for (other, figures) in others.iter().zip(tried) {
+        let figures = figures?;
+        if aim.score(&figures) > aim.score(&find.figures) {
+            (find.machine, find.figures) = (*other, figures);
+        }
+    }
+    Ok(find)
+}
+
+fn seed_of(plan: &Plan, aim: usize, n: usize) -> u64 {
+    plan.seed
+        .wrapping_mul(0x9E37_79B9_7F4A_7C15)
+        .wrapping_add((aim * 1000 + n) as u64)
+}
+
+/// The machines of the first round: the ends of what is allowed, and draws between them.
+fn machines(plan: &Plan, nth: u64) -> Vec<Machine> {
+    let mut chance = Chance::new(plan.seed, 1000 + nth);
+    let (least, most) = plan.occupants_kg;
+    (0..MACHINES)
+        .map(|n| {
+            let between = (least + (most - least) * 0.5 * (1.0 + chance.even())).round();
+            Machine {
+                occupant_kg: [least, most, between][n % 3],
+                body: BodyKind::ALL[(n / 3) % 3],
+                seed: 1 + n as u64,
+                coil_c: if n % 4 == 3 { plan.coil_max_c } else { 25.0 },
+                shaken: n % 2 == 0,
+            }
+        })
+        .collect()
+}
+
+/// One evolution of at most `rides` rides.
+fn evolve(
+    warm: &Warm<'_>,
+    aim: Aim,
+    from: Vec<f64>,
+    spread: f64,
+    rides: usize,
+    seed: u64,
+    ask: &impl Fn() -> bool,
+) -> Best {
+    let start = warm.knots(&from);
+    let mut best = Best {
+        figures: Figures::default(),
+        score: f64::MIN,
+        knots: start,
+        genome: from.clone(),
+        rides: 0,
+    };
+    let ride = |genome: &DVector<f64>| {
+        if best.rides >= rides || !ask() {
+            return 0.0;
+        }
+        best.rides += 1;
+        let knots = warm.knots(genome.as_slice());
+        // A floor that cannot be read would have failed in the start already.
+        let Ok(figures) = warm.ride(&knots) else {
+            return 0.0;
+        };
+        let score = aim.score(&figures);
+        if score > best.score {
+            best.genome = genome.as_slice().to_vec();
+            (best.knots, best.figures, best.score) = (knots, figures, score);
+        }
+        score
+    };
+    let options = CMAESOptions::new(from, spread)
+        .mode(Mode::Maximize)
+        .max_function_evals(rides)
+        .seed(seed);
+    if let Ok(mut search) = options.build(ride) {
+        let _ = search.run();
+    }
+    best
+}
+
+/// Runs `work` for 0 to `count` in several threads; the answers in their order.
+fn in_parallel<T: Send>(threads: usize, count: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
+    let next = AtomicUsize::new(0);
+    let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::new());
+    std::thread::scope(|scope| {
+        for _ in 0..threads.clamp(1, count.max(1)) {
+            scope.spawn(|| {
+                loop {
+                    let n = next.fetch_add(1, Ordering::Relaxed);
+                    if n >= count {
+                        break;
+                    }
+                    let answer = work(n);
+                    done.lock()
+                        .unwrap_or_else(|e| e.into_inner())
+                        .push((n, answer));
+                }
+            });
+        }
+    });
+    let mut done = done.into_inner().unwrap_or_else(|e| e.into_inner());
+    done.sort_by_key(|(n, _)| *n);
+    done.into_iter().map(|(_, answer)| answer).collect()
+}

@@ -1,0 +1,342 @@
+//! The state machine explored whole: the firmware's own code from every state under every class of input.
+//! Nothing here is taken from a model; the formulas of the times are this project's claims.
+
+use firmware::supervise::{Counts, Input, Parameters};
+use firmware::{Faults, Mode, Switches};
+use host_sim::modes::alphabet::{Bands, Letter, Seen, letters};
+use host_sim::modes::graph::{ANY, ARM_ON, Graph, Joined};
+use host_sim::modes::periods::once_more;
+use host_sim::modes::proof::{self, Proof, Stated, with_steps};
+use host_sim::modes::{diagram, page};
+use host_sim::rig::Rig;
+use std::sync::OnceLock;
+
+/// Times in steps, in the order of `with_steps`: each one on its own longer than in the first machine, and all at
+/// their least.
+const MACHINES: [[u16; 8]; 11] = [
+    [2, 3, 2, 2, 4, 2, 2, 3],
+    [3, 3, 2, 2, 4, 2, 2, 3],
+    [2, 6, 2, 2, 4, 2, 2, 3],
+    [2, 3, 4, 2, 4, 2, 2, 3],
+    [2, 3, 2, 4, 4, 2, 2, 3],
+    [2, 3, 2, 2, 7, 2, 2, 3],
+    [2, 3, 2, 2, 4, 5, 2, 3],
+    [2, 3, 2, 2, 4, 2, 5, 3],
+    [2, 3, 2, 2, 4, 2, 2, 9],
+    [1, 1, 1, 1, 1, 1, 1, 1],
+    [3, 3, 2, 3, 5, 2, 3, 5],
+];
+
+fn parameters() -> Parameters {
+    Rig::default_machine()
+        .expect("the default rig")
+        .firmware
+        .supervise
+}
+
+/// The proof of the default rig, made once.
+fn proof_of_default() -> &'static Proof {
+    static PROOF: OnceLock<Proof> = OnceLock::new();
+    PROOF.get_or_init(|| {
+        let rig = Rig::default_machine().expect("the default rig");
+        proof::prove(&rig.firmware.supervise, &rig.firmware.timing).expect("parameters")
+    })
+}
+
+/// A generator of numbers: xorshift64*.
+struct Numbers(u64);
+
+impl Numbers {
+    fn next(&mut self) -> u32 {
+        self.0 ^= self.0 >> 12;
+        self.0 ^= self.0 << 25;
+        self.0 ^= self.0 >> 27;
+        (self.0.wrapping_mul(0x2545_F491_4F6C_DD1D) >> 32) as u32
+    }
+
+    fn below(&mut self, n: usize) -> usize {
+        ((u64::from(self.next()) * n as u64) >> 32) as usize
+    }
+
+    fn four(&mut self) -> [u32; 4] {
+        core::array::from_fn(|_| self.next())
+    }
+}
+
+/// No claim is broken, and every time is exactly what its formula says, on every machine.
+#[test]
+fn claims_hold_on_machines_of_all_times() {
+    for steps in MACHINES {
+        let (found, _, at) = proof::explore(&with_steps(&parameters(), steps), true).unwrap();
+        let stated = Stated::of(&at);
+        assert!(found.holds(&stated), "{steps:?}: {found:#?} {stated:#?}");
+    }
+}
+
+/// The same for the default rig, whose own times are explored at a coarse step.
+#[test]
+fn claims_hold_for_the_default_rig() {
+    let proof = proof_of_default();
+    assert!(proof.holds, "{proof:#?}");
+    // What is stated, in seconds: Off within 12.6 s; no automatic repetition within 1 s, none at all within 0.1 s.
+    let s = |steps: u32| f64::from(steps) * f64::from(proof.step_s);
+    assert!(s(proof.stated.to_off) < 12.6);
+    assert!(s(proof.stated.period_at_rest) > 1.0);
+    assert!(s(proof.stated.period) > 0.0999);
+}
+
+/// Counters beyond their thresholds behave as if they stood there: every state under every input, with the counters
+/// a little and very far beyond. This is what makes the exploration complete.
+#[test]
+fn bounded_counters_lose_nothing() {
+    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let config = &graph.config;
+    let at = config.thresholds();
+    let inputs: Vec<Input> = letters()
+        .map(|l| graph.bands.input(&l, [1 << 30; 4]))
+        .collect();
+    let mut compared = 0_u64;
+    for joined in &graph.states {
+        let counts = joined.state.counts();
+        for more in [1, 2, 1000, u32::MAX] {
+            let beyond = |n: u32, threshold: u32| {
+                if n >= threshold {
+                    n.saturating_add(more)
+                } else {
+                    n
+                }
+            };
+            let in_mode_ends = match joined.state.mode() {
+                Mode::Rise => at.rise_max,
+                Mode::Settle => at.settle_max,
+                Mode::Derated => at.clear.into(),
+                _ => 0,
+            };
+            let gone = beyond(counts.fault_gone_for.into(), at.clear.into());
+            let far = Joined {
+                state: joined.state.with_counts(Counts {
+                    in_mode: beyond(counts.in_mode, in_mode_ends),
+                    risen_for: beyond(counts.risen_for, at.level_after),
+                    level_rest: beyond(counts.level_rest, at.level_rest),
+                    fault_gone_for: u16::try_from(gone).unwrap_or(u16::MAX),
+                }),
+                ..*joined
+            };
+            assert_eq!(far.bounded(config), *joined);
+            if far == *joined {
+                continue;
+            }
+            for input in &inputs {
+                let (mut near, mut far) = (*joined, far);
+                assert_eq!(near.step(config, input), far.step(config, input));
+                assert_eq!(near.bounded(config), far.bounded(config));
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 1_000_000, "{compared}");
+}
+
+/// A class of inputs is one input to the machine: anywhere in its bands every state goes the same way.
+#[test]
+fn bands_hold_all_that_matters() {
+    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let mut numbers = Numbers(1);
+    let letters: Vec<_> = letters().collect();
+    assert_eq!(letters.len(), 1920);
+    let ends = [[0; 4], [u32::MAX; 4], [u32::MAX - 1; 4], [1; 4]];
+    for joined in &graph.states {
+        for letter in &letters {
+            let pick = numbers.below(8);
+            let at = ends.get(pick).copied().unwrap_or_else(|| numbers.four());
+            let (mut one, mut other) = (*joined, *joined);
+            one.step(&graph.config, &graph.bands.input(letter, [1 << 30; 4]));
+            other.step(&graph.config, &graph.bands.input(letter, at));
+            assert_eq!(one, other, "{letter:?} {at:?}");
+        }
+    }
+}
+
+/// Of faults the machine only asks whether there are any and whether one latches: all 2048 sets.
+#[test]
+fn fault_sets_are_of_four_kinds() {
+    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let armed = letters().find(|l| l.arm && l.occupant && l.stop_closed && !l.disturbed());
+    let quiet = graph.bands.input(&armed.unwrap(), [1 << 30; 4]);
+    for joined in graph.states.iter().step_by(3) {
+        let next = |faults: u16| {
+            let mut joined = *joined;
+            let (permit, _) = joined.step(
+                &graph.config,
+                &Input {
+                    faults: Faults(faults),
+                    ..quiet
+                },
+            );
+            (permit, joined.state, joined.latch.any())
+        };
+        let kinds = [0, 1 << 4, 1 << 2, 1 << 4 | 1 << 2].map(next);
+        for set in 0..2048 {
+            let faults = Faults(set);
+            let passing = faults.0 & Faults::PASSING.0 != 0;
+            let kind = usize::from(passing) + 2 * usize::from(faults.latching().any());
+            assert_eq!(next(set), kinds[kind], "{set:#b}");
+        }
+    }
+}
+
+/// Also a single repetition, from whatever state the first change led to: never in the step after next, and with the
+/// arming switch on no faster than a fault takes to clear, but for what the occupant switch does.
+#[test]
+fn single_repetitions() {
+    let graph =
+        Graph::explore(&with_steps(&parameters(), [3, 3, 2, 3, 5, 2, 3, 7]), |_| {}).unwrap();
+    let at = graph.config.thresholds();
+    let least = once_more(&graph, ANY).into_values().min();
+    assert_eq!(least, Some(3));
+    let (heat, fault) = ((Mode::Derated, Mode::Active), (Mode::Damped, Mode::Passive));
+    let armed = once_more(&graph, ARM_ON);
+    assert_eq!(armed[&heat], u32::from(at.clear) + 2);
+    assert_eq!(armed[&fault], u32::from(at.clear) + 2);
+}
+
+/// The claims would not hold of another machine: without the wait in Damped the periods are shorter.
+#[test]
+fn periods_follow_the_times() {
+    let of = |clear| {
+        let steps = [2, 3, 2, 2, 4, 2, 2, clear];
+        proof::explore(&with_steps(&parameters(), steps), true)
+            .unwrap()
+            .0
+    };
+    assert_eq!(of(1).period_at_rest, Some(3));
+    assert_eq!(of(6).period_at_rest, Some(8));
+}
+
+/// The default rig's own times at its own step are too many states to visit all: 8 000 000 random steps, with inputs
+/// that rest for random times so that long counters run out. What is claimed of single steps holds in each, and so
+/// does the bound on the way to Off.
+#[test]
+fn long_walks_with_the_default_times() {
+    let rig = Rig::default_machine().unwrap();
+    let config = rig.firmware.supervise.build(&rig.firmware.timing).unwrap();
+    let bands = Bands::of(&rig.firmware.supervise);
+    let stated = Stated::of(&config.thresholds());
+    let letters: Vec<_> = letters().collect();
+    let quiet_off = |l: &&Letter| !l.arm && !l.disturbed();
+    let leaving: Vec<_> = letters.iter().filter(quiet_off).collect();
+    let mut numbers = Numbers(7);
+    let mut joined = Joined::default();
+    let mut steps = 0_u32;
+    let (mut slowest, mut seen, mut changes) = (0, [0_u32; 8], 0_u32);
+    let mut step = |joined: &mut Joined, letter: &Letter, at| {
+        let before = joined.state.mode();
+        let (permit, faults) = joined.step(&config, &bands.input(letter, at));
+        if faults.any() || !letter.stop_closed {
+            assert!(!permit.mode.drives() && permit.force == 0 && permit.level == 0);
+        }
+        seen[usize::from(permit.mode.code())] += 1;
+        changes += u32::from(before != permit.mode);
+        steps += 1;
+        steps
+    };
+    while step(&mut joined, &letters[0], [0; 4]) < 8_000_000 {
+        // Mostly armed and well, so that all modes are met.
+        for _ in 0..numbers.below(40) {
+            let mut letter = letters[numbers.below(letters.len())];
+            if numbers.below(8) != 0 {
+                (letter.arm, letter.stop_closed) = (true, true);
+                letter.faults = Seen::None;
+            }
+            let at = numbers.four();
+            let rest = 1 << numbers.below(12);
+            for _ in 0..rest {
+                step(&mut joined, &letter, at);
+            }
+        }
+        // Disarm: Off in time, whatever the rest does.
+        let mut taken = 0;
+        while joined.state.mode() != Mode::Off || joined.state.armed() {
+            let letter = leaving[numbers.below(leaving.len())];
+            step(&mut joined, letter, numbers.four());
+            taken += 1;
+            assert!(taken <= stated.to_off, "{taken} steps");
+        }
+        slowest = taken.max(slowest);
+    }
+    assert!(seen.iter().all(|n| *n > 1000), "{seen:?}");
+    println!(
+        "{steps} steps, {changes} changes of mode, slowest way to Off {slowest} steps, steps by mode {seen:?}"
+    );
+}
+
+/// The bounds are met exactly with the default times: the slowest way to Off, and the fastest repetition.
+#[test]
+fn stated_times_are_reached() {
+    let rig = Rig::default_machine().unwrap();
+    let config = rig.firmware.supervise.build(&rig.firmware.timing).unwrap();
+    let stated = Stated::of(&config.thresholds());
+    let all = Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT;
+    let input = |switches: u8, faults: u16, force_kn: f32| Input {
+        switches: Switches(switches),
+        faults: Faults(faults),
+        travel: 0,
+        travel_rate: 0,
+        heat_share: 1 << 24,
+        static_force: shared_math::q24_from_f32(force_kn),
+    };
+    let active = || {
+        let mut joined = Joined::default();
+        while joined.state.force() < 1 << 24 || joined.state.mode() != Mode::Active {
+            joined.step(&config, &input(all, 0, 0.0));
+        }
+        joined
+    };
+    // A static force that never goes away keeps the adjuster running to the last.
+    let mut joined = active();
+    let mut taken = 0;
+    while joined.state.mode() != Mode::Off {
+        joined.step(&config, &input(all & !Switches::ARM, 0, 0.5));
+        taken += 1;
+    }
+    assert_eq!(taken, stated.to_off);
+    // A supply that drops out the moment the seat drives again.
+    let mut joined = active();
+    let mut last = None;
+    let mut periods = Vec::new();
+    for now in 0..10_000_u32 {
+        let fault = if joined.state.mode().drives() {
+            1 << 4
+        } else {
+            0
+        };
+        let before = joined.state.mode();
+        joined.step(&config, &input(all, fault, 0.0));
+        if (before, joined.state.mode()) == (Mode::Rise, Mode::Damped) {
+            periods.extend(last.map(|last| now - last));
+            last = Some(now);
+        }
+    }
+    assert!(periods.len() > 5);
+    assert!(
+        periods.iter().all(|n| *n == stated.period_at_rest),
+        "{periods:?}"
+    );
+}
+
+/// The page and the picture in the documentation are what the code gives.
+#[test]
+fn documentation_is_made_from_the_code() {
+    let proof = proof_of_default();
+    let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../docs/");
+    for (name, text) in [
+        ("modes.md", page::markdown(proof)),
+        ("modes.svg", diagram::svg(proof)),
+    ] {
+        let committed = std::fs::read_to_string(format!("{folder}{name}")).unwrap();
+        assert!(
+            committed.replace("\r\n", "\n") == text,
+            "docs/{name} is not what the code gives: run `becalm modes --svg docs/modes.svg --markdown docs/modes.md`"
+        );
+    }
+}
