@@ -1,6 +1,7 @@
 //! Host bench: plant, floors, exposure, rides and reports.
 
 pub mod body;
+pub mod bound;
 
 pub mod commission;
 pub mod cores;
