@@ -31,13 +31,11 @@ pub struct FloorModel {
     b: DVector<f64>,
     c: RowDVector<f64>,
     d: f64,
-    /// Noise straight into the floor's displacement instead: a floor of white velocity.
-    white_velocity: bool,
     step_s: f64,
 }
 
 impl FloorModel {
-    /// A floor whose velocity is white noise.
+    /// A floor whose velocity is white noise: no filter; the noise goes straight into the travel.
     #[must_use]
     pub fn white_velocity(step_s: f64) -> Self {
         Self {
@@ -45,7 +43,6 @@ impl FloorModel {
             b: DVector::zeros(0),
             c: RowDVector::zeros(0),
             d: 0.0,
-            white_velocity: true,
             step_s,
         }
     }
@@ -89,7 +86,6 @@ impl FloorModel {
             d: s.d + 0.5 * (&s.c * &b)[0],
             c: &s.c * &inverse,
             b,
-            white_velocity: false,
             step_s,
         }
     }

@@ -31,7 +31,7 @@ mod program;
 mod relative;
 
 pub use comfort::Comfort;
-pub use pass::{Bound, BoundSpec, Windows, run};
+pub use pass::{Bound, BoundSpec, Windows, least_seat_value, run};
 pub use program::{Aim, KnotState, Motion, Program, Start, TravelRule};
 
 use crate::exposure::ExposureError;

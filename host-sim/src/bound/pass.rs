@@ -123,6 +123,10 @@ pub struct Bound {
     pub peak_mps2: f64,
     /// Travel to either side that was allowed, m.
     pub travel_limit_m: f64,
+    /// Wk-weighted r.m.s. acceleration of the floor, m/s^2.
+    pub floor_weighted_rms_mps2: f64,
+    /// Peak acceleration of the floor, unweighted, m/s^2.
+    pub floor_peak_mps2: f64,
     /// Largest travel of the motion of least r.m.s., at every sample, m.
     pub travel_peak_m: f64,
     /// The less sure of both solutions.
@@ -285,6 +289,9 @@ impl Seat {
     }
 }
 
+/// Time in which the meter's 100 Hz low-pass forgets, s.
+const LOW_PASS_S: f64 = 0.02;
+
 fn least_rms(
     spec: &BoundSpec,
     source: Box<dyn FloorSource>,
@@ -293,6 +300,8 @@ fn least_rms(
 ) -> Result<Bound, BoundError> {
     let grid = Grid::new(spec.rate_hz, spec.rms_knot_s);
     let (total, skipped) = (spec.samples(), spec.skipped());
+    // What is felt reaches the meter through its low-pass: what happens just before counts as well.
+    let first_felt = skipped.saturating_sub((LOW_PASS_S * spec.rate_hz).ceil() as usize);
     let meter = || ExposureMeter::new(Weighting::Wk, spec.rate_hz, spec.skip_s);
     let mut seat = Seat {
         floor_meter: meter()?,
@@ -337,7 +346,7 @@ fn least_rms(
             });
         } else {
             still = None;
-            let counted = (skipped.saturating_sub(place), left.min(length));
+            let counted = (first_felt.saturating_sub(place), left.min(length));
             let program = Program {
                 floor_mps2: floor,
                 sample_s: grid.sample_s,
@@ -350,7 +359,8 @@ fn least_rms(
             };
             let motion = program.solve(stop)?;
             status = status.max(motion.status);
-            seat.weighted_squares += program.weighted_squares(&motion, counted.0.min(kept), kept);
+            let first = skipped.saturating_sub(place).min(kept);
+            seat.weighted_squares += program.weighted_squares(&motion, first, kept);
             knots = accelerations(&motion);
             if let Some(state) = motion.knots.get(kept / grid.knot_samples) {
                 start = Start::At(state.clone());
@@ -372,6 +382,8 @@ fn least_rms(
         program_rms_mps2: (seat.weighted_squares / (total - skipped).max(1) as f64).sqrt(),
         peak_mps2: 0.0,
         travel_limit_m: spec.travel_m,
+        floor_weighted_rms_mps2: floor.weighted_rms_mps2,
+        floor_peak_mps2: floor.peak_mps2,
         travel_peak_m: seat.travel_peak_m,
         status,
         windows,

@@ -97,6 +97,8 @@ const TIE_BREAK: f64 = 1.0e-7;
 const TIE_BREAK_PEAK: f64 = 1.0e-6;
 /// Accuracy asked of the solver: feasibility and gap, in scaled units.
 const TOLERANCE: f64 = 1.0e-8;
+/// Accuracy of each linear solve inside the solver; a step to `TOLERANCE` needs no more.
+const REFINEMENT: f64 = 1.0e-8;
 
 /// Triplets of a sparse matrix.
 #[derive(Default)]
@@ -421,6 +423,8 @@ impl Layout<'_> {
             tol_gap_abs: TOLERANCE,
             tol_gap_rel: TOLERANCE,
             tol_feas: TOLERANCE,
+            iterative_refinement_reltol: REFINEMENT,
+            iterative_refinement_abstol: REFINEMENT,
             ..DefaultSettings::default()
         };
         let mut solver = DefaultSolver::new(

@@ -4,6 +4,7 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
+use host_sim::bound::{self, BoundSpec};
 use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::floor::{self, FloorError};
@@ -15,6 +16,7 @@ use host_sim::trace::{HEADER, Seat};
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 const AFTER: &str = "\
 Both seats ride on the same floor: the seat under the law, and a good passive
@@ -87,6 +89,13 @@ pub(super) struct RideArgs {
     /// Record every sensor frame and answer, for `becalm replay`
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
+    /// Find the bound also of a ride longer than 120 s (see `becalm bound`); it
+    /// takes about 2 s of computing for each minute of ride
+    #[arg(long, conflicts_with_all = ["no_bound", "passive"])]
+    bound: bool,
+    /// Leave the bound out
+    #[arg(long)]
+    no_bound: bool,
     /// Show the passive seat alone: the table, the trace and the JSON leave
     /// out everything of the law; no report is written and no limit applies
     #[arg(long)]
@@ -104,6 +113,16 @@ pub(super) struct RideArgs {
     /// No progress bar and no table
     #[arg(long, short)]
     quiet: bool,
+}
+
+/// Rides up to this length get their bound without being asked, s.
+const BOUND_UP_TO_S: f64 = 120.0;
+
+/// The ride has failed: its bound is not needed any more.
+static RIDE_FAILED: AtomicBool = AtomicBool::new(false);
+
+fn bound_not_needed() -> bool {
+    terminal::interrupted() || RIDE_FAILED.load(Ordering::Relaxed)
 }
 
 /// Files of a ride's folder, the record last.
@@ -156,16 +175,38 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         }
         recorder.push(sample) && !terminal::interrupted()
     };
-    let summary = match &mut core {
-        None => ride::run(&rig, &spec, look),
-        Some(core) => ride::run_in_core(&rig, &spec, core, look),
-    };
+    let wanted = args.bound || (spec.seconds <= BOUND_UP_TO_S && !args.no_bound && !args.passive);
+    let rate_hz = 1.0 / rig.timing.step_s;
+    let bound_spec = BoundSpec::new(
+        spec.floor.clone(),
+        rate_hz,
+        spec.seconds,
+        spec.skip_s,
+        rig.seat.travel_m,
+    );
+    let (summary, bound) = std::thread::scope(|scope| {
+        let bound = wanted
+            .then(|| scope.spawn(|| bound::run(&bound_spec, bound_not_needed, |_| ())));
+        let summary = match &mut core {
+            None => ride::run(&rig, &spec, look),
+            Some(core) => ride::run_in_core(&rig, &spec, core, look),
+        };
+        RIDE_FAILED.store(summary.is_err(), Ordering::Relaxed);
+        let bound = bound.map(|thread| match thread.join() {
+            Ok(bound) => bound,
+            Err(panic) => std::panic::resume_unwind(panic),
+        });
+        (summary, bound)
+    });
     bar.finish_and_clear();
     recorder.check()?;
     if let Err(RideError::Parity(difference)) = &summary {
         return Ok(Outcome::Broken(difference.to_string()));
     }
-    let summary = summary?;
+    let mut summary = summary?;
+    if let Some(bound) = bound {
+        summary.set_bound(bound?.figures());
+    }
     if let Some(recording) = recording {
         recording.publish()?;
     }
@@ -250,10 +291,6 @@ fn outcome(record: &RideRecord) -> Outcome {
 
 /// From the options, the scenario and the defaults to the ride.
 fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
-    let base = match &args.scenario {
-        Some(path) => Scenario::read(path)?,
-        None => Scenario::default(),
-    };
     let given = Scenario {
         floor: args.floor.clone(),
         level: args.level,
@@ -267,6 +304,18 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
         rig: args.rig.clone(),
         arithmetic: args.arithmetic,
         changes: None,
+    };
+    settle(given, args.scenario.as_deref())
+}
+
+/// The ride that the given options and a scenario file ask for, with its rig.
+pub(super) fn settle(
+    given: Scenario,
+    file: Option<&Path>,
+) -> Result<(RideSpec, Rig), Failure> {
+    let base = match file {
+        Some(path) => Scenario::read(path)?,
+        None => Scenario::default(),
     };
     let mut scenario = given.over(base);
     let rig = options::rig(scenario.rig.as_deref())?;
