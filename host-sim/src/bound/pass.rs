@@ -218,12 +218,19 @@ struct Grid {
 }
 
 impl Grid {
-    /// Time between checks of the travel that is aimed at, s.
-    const CHECK_S: f64 = 0.002;
+    /// Acceleration of the seat against the floor that is reckoned with between checks, m/s^2.
+    const RELATIVE_MPS2: f64 = 20.0;
+    /// How far the travel may then be over between checks, share of the limit.
+    const OVER: f64 = 0.002;
+    /// Least and greatest time between checks, s.
+    const CHECK_S: (f64, f64) = (0.001, 0.005);
 
-    fn new(rate_hz: f64, knot_s: f64) -> Self {
+    fn new(rate_hz: f64, knot_s: f64, travel_m: f64) -> Self {
         let knot_samples = ((knot_s * rate_hz).round() as usize).max(1);
-        let wanted = ((knot_s / Self::CHECK_S).ceil() as usize).max(1);
+        // A parabola between two checks rises by a d^2 / 8.
+        let check_s = (8.0 * Self::OVER * travel_m / Self::RELATIVE_MPS2).sqrt();
+        let check_s = check_s.clamp(Self::CHECK_S.0, Self::CHECK_S.1);
+        let wanted = ((knot_s / check_s - 1.0e-9).ceil() as usize).max(1);
         // The smallest number of checks that divides the samples and is no coarser.
         let checks = (wanted..=knot_samples)
             .find(|c| knot_samples % c == 0)
@@ -298,7 +305,7 @@ fn least_rms(
     stop: fn() -> bool,
     done: &mut impl FnMut(f64),
 ) -> Result<Bound, BoundError> {
-    let grid = Grid::new(spec.rate_hz, spec.rms_knot_s);
+    let grid = Grid::new(spec.rate_hz, spec.rms_knot_s, spec.travel_m);
     let (total, skipped) = (spec.samples(), spec.skipped());
     // What is felt reaches the meter through its low-pass: what happens just before counts as well.
     let first_felt = skipped.saturating_sub((LOW_PASS_S * spec.rate_hz).ceil() as usize);
@@ -403,7 +410,7 @@ fn least_peak(
     source: Box<dyn FloorSource>,
     stop: fn() -> bool,
 ) -> Result<(f64, SolverStatus), BoundError> {
-    let grid = Grid::new(spec.rate_hz, spec.peak_knot_s);
+    let grid = Grid::new(spec.rate_hz, spec.peak_knot_s, spec.travel_m);
     let (total, skipped) = (spec.samples(), spec.skipped());
     let (kept, ahead) = (
         grid.samples(spec.windows.kept_s),

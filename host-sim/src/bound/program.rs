@@ -65,7 +65,8 @@ pub struct Program<'a> {
     pub sample_s: f64,
     /// Samples from knot to knot.
     pub knot_samples: usize,
-    /// How often the travel is checked from knot to knot; divides `knot_samples`.
+    /// How often the travel is checked from knot to knot; divides `knot_samples`. Where no sample counts it is
+    /// checked at every one.
     pub checks: usize,
     /// First and one past the last sample that count.
     pub counted: (usize, usize),
@@ -95,6 +96,8 @@ const TIE_BREAK: f64 = 1.0e-7;
 /// The same beside a peak: the mean square of the acceleration over the floor's, as share of the peak over the
 /// floor's r.m.s.
 const TIE_BREAK_PEAK: f64 = 1.0e-6;
+/// The same where nothing counts, so that the seat does not use that time without measure.
+const IDLE: f64 = 1.0e-5;
 /// Accuracy asked of the solver: feasibility and gap, in scaled units.
 const TOLERANCE: f64 = 1.0e-8;
 /// Accuracy of each linear solve inside the solver; a step to `TOLERANCE` needs no more.
@@ -158,7 +161,14 @@ impl Program<'_> {
             self.floor_mps2,
             self.sample_s,
             self.knot_samples,
-            self.checks,
+            // Where nothing counts the seat may be rough: every sample is checked.
+            |k| {
+                if self.counted_in(k).is_empty() {
+                    self.knot_samples
+                } else {
+                    self.checks
+                }
+            },
         );
         let comfort = match self.aim {
             Aim::Rms(comfort) => comfort,
@@ -195,6 +205,14 @@ impl Program<'_> {
             }
         }
         sum
+    }
+
+    /// Which samples of an interval count, from 0.
+    fn counted_in(&self, interval: usize) -> std::ops::Range<usize> {
+        let first = interval * self.knot_samples;
+        let last = self.knot_samples;
+        let (from, to) = self.counted;
+        from.saturating_sub(first).min(last)..to.saturating_sub(first).min(last)
     }
 
     fn units(&self) -> Units {
@@ -254,14 +272,6 @@ impl Layout<'_> {
         knots + usize::from(self.program.aim == Aim::Peak)
     }
 
-    /// Which samples of an interval count, from 0.
-    fn counted(&self, interval: usize) -> std::ops::Range<usize> {
-        let first = interval * self.program.knot_samples;
-        let last = self.program.knot_samples;
-        let (from, to) = self.program.counted;
-        from.saturating_sub(first).min(last)..to.saturating_sub(first).min(last)
-    }
-
     /// Terms of the travel at share `x` of an interval, without the floor's part.
     fn travel_terms(&self, interval: usize, x: f64) -> [(usize, f64); 4] {
         let h = self.units.step;
@@ -277,8 +287,7 @@ impl Layout<'_> {
     }
 
     fn equalities(&self, rows: &mut Rows) {
-        let p = self.program;
-        let state = match &p.start {
+        let state = match &self.program.start {
             Start::Rest => Some(KnotState {
                 travel_m: 0.0,
                 rate_mps: 0.0,
@@ -302,7 +311,7 @@ impl Layout<'_> {
         }
         for (k, interval) in self.intervals.iter().enumerate() {
             let [a, b, c, d] = self.travel_terms(k, 1.0);
-            let moved = interval.displacement_m[p.checks - 1] / self.units.travel;
+            let moved = interval.displacement_m.last().copied().unwrap_or(0.0) / self.units.travel;
             rows.row(&[a, b, c, d, (self.travel(k + 1), -1.0)], moved);
             let half = 0.5 * self.units.step;
             rows.row(
@@ -328,7 +337,6 @@ impl Layout<'_> {
     }
 
     fn inequalities(&self, rows: &mut Rows) {
-        let checks = self.program.checks;
         if matches!(self.program.travel, TravelRule::Limit(_)) {
             let mut within = |terms: &[(usize, f64)], floor: f64| {
                 let negative: Vec<(usize, f64)> = terms.iter().map(|t| (t.0, -t.1)).collect();
@@ -339,6 +347,7 @@ impl Layout<'_> {
                 within(&[(self.travel(0), 1.0)], 0.0);
             }
             for (k, interval) in self.intervals.iter().enumerate() {
+                let checks = interval.displacement_m.len();
                 for (i, moved) in interval.displacement_m.iter().enumerate() {
                     let moved = moved / self.units.travel;
                     if i + 1 == checks {
@@ -354,8 +363,8 @@ impl Layout<'_> {
             let peak = self.unknowns() - 1;
             let last = self.intervals.len();
             for k in 0..=last {
-                let counts = (k > 0 && !self.counted(k - 1).is_empty())
-                    || (k < last && !self.counted(k).is_empty());
+                let counts = (k > 0 && !self.program.counted_in(k - 1).is_empty())
+                    || (k < last && !self.program.counted_in(k).is_empty());
                 if counts {
                     rows.row(&[(self.accel(k), 1.0), (peak, -1.0)], 0.0);
                     rows.row(&[(self.accel(k), -1.0), (peak, -1.0)], 0.0);
@@ -373,7 +382,7 @@ impl Layout<'_> {
         // A sum over knots, not a mean over the record: the solver's accuracy is that of one unknown.
         let share = 1.0 / self.program.knot_samples as f64;
         for k in 0..self.intervals.len() {
-            let range = self.counted(k);
+            let range = self.program.counted_in(k);
             if !range.is_empty() && self.program.aim != Aim::Peak {
                 let columns = self.model_columns(k);
                 let mut block = nalgebra::DMatrix::<f64>::zeros(columns.len(), columns.len());
@@ -392,12 +401,14 @@ impl Layout<'_> {
             }
         }
         let knots = self.intervals.len() + 1;
-        let tie_break = match self.program.aim {
-            Aim::Rms(_) => TIE_BREAK,
-            Aim::Peak => TIE_BREAK_PEAK / knots as f64,
+        let (tie_break, idle) = match self.program.aim {
+            Aim::Rms(_) => (TIE_BREAK, IDLE),
+            Aim::Peak => (TIE_BREAK_PEAK / knots as f64, IDLE / knots as f64),
         };
         for k in 0..knots {
-            matrix.push(self.accel(k), self.accel(k), tie_break);
+            let counts = k < self.intervals.len() && !self.program.counted_in(k).is_empty();
+            let weight = if counts { tie_break } else { idle };
+            matrix.push(self.accel(k), self.accel(k), weight);
         }
         if self.program.aim == Aim::Peak {
             linear[n - 1] = 1.0;

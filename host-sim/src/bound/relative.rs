@@ -13,14 +13,13 @@ pub(crate) struct Interval {
 }
 
 /// Splits floor acceleration samples into intervals of `samples` each, with the floor's displacement at every
-/// `samples / checks`-th sample. The last samples that fill no interval are left out.
+/// `samples / checks(interval)`-th sample. The last samples that fill no interval are left out.
 pub(crate) fn intervals(
     accel_mps2: &[f64],
     sample_s: f64,
     samples: usize,
-    checks: usize,
+    checks: impl Fn(usize) -> usize,
 ) -> Vec<Interval> {
-    let every = samples / checks;
     let count = accel_mps2.len().saturating_sub(1) / samples;
     (0..count)
         .map(|k| {
@@ -29,7 +28,8 @@ pub(crate) fn intervals(
                 accel_mps2: piece[0],
                 ..FloorState::default()
             };
-            let mut displacement_m = Vec::with_capacity(checks);
+            let every = (samples / checks(k)).max(1);
+            let mut displacement_m = Vec::with_capacity(samples / every);
             for (j, &accel) in piece.iter().enumerate().skip(1) {
                 state = state.after(accel, sample_s, 1.0);
                 if j % every == 0 {

@@ -4,7 +4,7 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
-use host_sim::bound::{self, BoundSpec};
+use host_sim::bound::{self, BoundFigures, BoundSpec};
 use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::floor::{self, FloorError};
@@ -16,7 +16,6 @@ use host_sim::trace::{HEADER, Seat};
 use std::fs::File;
 use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::sync::atomic::{AtomicBool, Ordering};
 
 const AFTER: &str = "\
 Both seats ride on the same floor: the seat under the law, and a good passive
@@ -118,13 +117,6 @@ pub(super) struct RideArgs {
 /// Rides up to this length get their bound without being asked, s.
 const BOUND_UP_TO_S: f64 = 120.0;
 
-/// The ride has failed: its bound is not needed any more.
-static RIDE_FAILED: AtomicBool = AtomicBool::new(false);
-
-fn bound_not_needed() -> bool {
-    terminal::interrupted() || RIDE_FAILED.load(Ordering::Relaxed)
-}
-
 /// Files of a ride's folder, the record last.
 const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
 
@@ -175,37 +167,18 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         }
         recorder.push(sample) && !terminal::interrupted()
     };
-    let wanted = args.bound || (spec.seconds <= BOUND_UP_TO_S && !args.no_bound && !args.passive);
-    let rate_hz = 1.0 / rig.timing.step_s;
-    let bound_spec = BoundSpec::new(
-        spec.floor.clone(),
-        rate_hz,
-        spec.seconds,
-        spec.skip_s,
-        rig.seat.travel_m,
-    );
-    let (summary, bound) = std::thread::scope(|scope| {
-        let bound = wanted
-            .then(|| scope.spawn(|| bound::run(&bound_spec, bound_not_needed, |_| ())));
-        let summary = match &mut core {
-            None => ride::run(&rig, &spec, look),
-            Some(core) => ride::run_in_core(&rig, &spec, core, look),
-        };
-        RIDE_FAILED.store(summary.is_err(), Ordering::Relaxed);
-        let bound = bound.map(|thread| match thread.join() {
-            Ok(bound) => bound,
-            Err(panic) => std::panic::resume_unwind(panic),
-        });
-        (summary, bound)
-    });
+    let summary = match &mut core {
+        None => ride::run(&rig, &spec, look),
+        Some(core) => ride::run_in_core(&rig, &spec, core, look),
+    };
     bar.finish_and_clear();
     recorder.check()?;
     if let Err(RideError::Parity(difference)) = &summary {
         return Ok(Outcome::Broken(difference.to_string()));
     }
     let mut summary = summary?;
-    if let Some(bound) = bound {
-        summary.set_bound(bound?.figures());
+    if args.bound || (spec.seconds <= BOUND_UP_TO_S && !args.no_bound && !args.passive) {
+        summary.set_bound(find_bound(&args, &spec, &rig)?);
     }
     if let Some(recording) = recording {
         recording.publish()?;
@@ -223,6 +196,27 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         terminal::print(&text)?;
     }
     Ok(outcome(&record))
+}
+
+/// How good any seat could have been on the floor of this ride.
+fn find_bound(args: &RideArgs, spec: &RideSpec, rig: &Rig) -> Result<BoundFigures, Failure> {
+    let bound = BoundSpec::new(
+        spec.floor.clone(),
+        1.0 / rig.timing.step_s,
+        spec.seconds,
+        spec.skip_s,
+        rig.seat.travel_m,
+    );
+    let bar = terminal::progress(
+        !args.quiet && !args.json,
+        spec.seconds.ceil() as u64,
+        "s bounded",
+    );
+    let found = bound::run(&bound, terminal::interrupted, |done| {
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    Ok(found?.figures())
 }
 
 /// The core that the law runs in, when that is not this process. The ride takes the core's arithmetic unless
