@@ -239,7 +239,13 @@ struct Record {
 }
 
 impl Record {
-    fn new(spec: &FloorSpec, spectrum: &Spectrum, model: &FloorModel, seconds: f64, skip_s: f64) -> Result<Self, BoundError> {
+    fn new(
+        spec: &FloorSpec,
+        spectrum: &Spectrum,
+        model: &FloorModel,
+        seconds: f64,
+        skip_s: f64,
+    ) -> Result<Self, BoundError> {
         let rate_hz = 1.0 / model.step_s;
         let mut source = floor::build(spec, rate_hz)?;
         let count = (seconds * rate_hz).round() as usize;

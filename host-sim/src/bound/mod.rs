@@ -75,7 +75,11 @@ pub struct BoundFigures {
 /// Share of the possible, in SEAT value: (passive - ours) / (passive - bound). `None` where the passive seat is
 /// no worse than the bound, as on a floor at rest.
 #[must_use]
-pub fn share_of_possible(passive: Option<f64>, ours: Option<f64>, bound: Option<f64>) -> Option<f64> {
+pub fn share_of_possible(
+    passive: Option<f64>,
+    ours: Option<f64>,
+    bound: Option<f64>,
+) -> Option<f64> {
     let (passive, ours, bound) = (passive?, ours?, bound?);
     (passive > bound).then(|| (passive - ours) / (passive - bound))
 }

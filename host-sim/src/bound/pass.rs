@@ -59,13 +59,7 @@ pub struct BoundSpec {
 impl BoundSpec {
     /// The bound of a ride of that length on that floor.
     #[must_use]
-    pub fn new(
-        floor: FloorSpec,
-        rate_hz: f64,
-        seconds: f64,
-        skip_s: f64,
-        travel_m: f64,
-    ) -> Self {
+    pub fn new(floor: FloorSpec, rate_hz: f64, seconds: f64, skip_s: f64, travel_m: f64) -> Self {
         Self {
             floor,
             rate_hz,
@@ -422,7 +416,11 @@ fn least_peak(
     let mut place = 0;
     loop {
         let left = total - place;
-        let length = if whole { left } else { left.min(kept + 2 * ahead) };
+        let length = if whole {
+            left
+        } else {
+            left.min(kept + 2 * ahead)
+        };
         let floor = stream.ahead(grid.padded(length));
         let counted = (skipped.saturating_sub(place), length);
         let rest = FloorState {

@@ -278,10 +278,7 @@ impl Layout<'_> {
         [
             (self.travel(interval), 1.0),
             (self.rate(interval), h * x),
-            (
-                self.accel(interval),
-                h * h * x * x * (0.5 - x / 6.0),
-            ),
+            (self.accel(interval), h * h * x * x * (0.5 - x / 6.0)),
             (self.accel(interval + 1), h * h * x * x * x / 6.0),
         ]
     }
@@ -391,7 +388,8 @@ impl Layout<'_> {
                 }
                 for j in 0..columns.len() {
                     for i in 0..=j {
-                        let (row, column) = (columns[i].min(columns[j]), columns[i].max(columns[j]));
+                        let (row, column) =
+                            (columns[i].min(columns[j]), columns[i].max(columns[j]));
                         matrix.push(row, column, block[(i, j)]);
                     }
                 }

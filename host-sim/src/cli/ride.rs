@@ -303,10 +303,7 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
 }
 
 /// The ride that the given options and a scenario file ask for, with its rig.
-pub(super) fn settle(
-    given: Scenario,
-    file: Option<&Path>,
-) -> Result<(RideSpec, Rig), Failure> {
+pub(super) fn settle(given: Scenario, file: Option<&Path>) -> Result<(RideSpec, Rig), Failure> {
     let base = match file {
         Some(path) => Scenario::read(path)?,
         None => Scenario::default(),
