@@ -1,7 +1,7 @@
 //! Small bounds against OSQP (least r.m.s.) and HiGHS by scipy (least peak): another formulation, another solver.
 //! Vectors: `reference/bound/make_bound.py`.
 
-use host_sim::bound::{Aim, Comfort, Program, SolverStatus, Start, TravelRule};
+use host_sim::bound::{Aim, Comfort, KnotState, Program, SolverStatus, Start, TravelRule};
 use host_sim::floor::FloorState;
 use serde_json::Value;
 
@@ -65,19 +65,19 @@ fn the_least_is_that_of_other_solvers() {
 
 /// The motion, integrated afresh from its accelerations, keeps to the travel at every knot, and its own travel is
 /// what it says.
-fn feasible(program: &Program<'_>, knots: &[host_sim::bound::KnotState], limit_m: f64) {
-    let accel = |k: usize| knots[k].accel_mps2.expect("chosen");
+fn feasible(program: &Program<'_>, knots: &[KnotState], limit_m: f64) {
+    let accel = |knot: &KnotState| knot.accel_mps2.expect("chosen");
     let mut relative = FloorState {
-        accel_mps2: accel(0) - program.floor_mps2[0],
+        accel_mps2: accel(&knots[0]) - program.floor_mps2[0],
         ..FloorState::default()
     };
     let mut worst = 0.0_f64;
-    for k in 0..knots.len() - 1 {
-        let apart = (relative.displacement_m - knots[k].travel_m).abs();
+    for (k, pair) in knots.windows(2).enumerate() {
+        let apart = (relative.displacement_m - pair[0].travel_m).abs();
         assert!(apart < 1.0e-6, "knot {k}: {apart} m apart");
         for j in 1..=program.knot_samples {
             let share = j as f64 / program.knot_samples as f64;
-            let seat = accel(k) + share * (accel(k + 1) - accel(k));
+            let seat = accel(&pair[0]) + share * (accel(&pair[1]) - accel(&pair[0]));
             let floor = program.floor_mps2[k * program.knot_samples + j];
             relative = relative.after(seat - floor, program.sample_s, 1.0);
             relative.accel_mps2 = seat - floor;

@@ -227,7 +227,7 @@ impl Grid {
         let wanted = ((knot_s / check_s - 1.0e-9).ceil() as usize).max(1);
         // The smallest number of checks that divides the samples and is no coarser.
         let checks = (wanted..=knot_samples)
-            .find(|c| knot_samples % c == 0)
+            .find(|c| knot_samples.is_multiple_of(*c))
             .unwrap_or(knot_samples);
         Self {
             sample_s: 1.0 / rate_hz,
