@@ -28,9 +28,10 @@ fn a_finer_grid_changes_little() {
         ("hauler", 0.045, 0.002, 0.02),
         ("road-e", 0.045, 0.002, 0.02),
         ("hauler", 0.010, 0.002, 0.02),
-        ("ballast", 0.001, 0.005, 0.02),
+        // 2 % of 0.32.
+        ("ballast", 0.001, 0.0064, 0.02),
     ] {
-        let coarse = spec(name, 2.5, 12.0, travel_m);
+        let coarse = spec(name, 2.5, 8.0, travel_m);
         let fine = BoundSpec {
             rms_knot_s: 0.5 * coarse.rms_knot_s,
             peak_knot_s: 0.4 * coarse.peak_knot_s,
@@ -56,7 +57,7 @@ fn a_motion_keeps_to_its_travel_and_the_meter_agrees() {
     for (name, level) in [("hauler", 2.5), ("ballast", 2.5), ("road-e", 1.0)] {
         let mut last = f64::INFINITY;
         for travel_m in [0.001, 0.010, 0.045, 0.5] {
-            let b = bound(&spec(name, level, 12.0, travel_m));
+            let b = bound(&spec(name, level, 8.0, travel_m));
             let over = b.travel_peak_m - travel_m;
             println!("{name} {travel_m}: {b:?}");
             assert!(
