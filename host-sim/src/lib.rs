@@ -1,7 +1,9 @@
 //! Host bench: plant, floors, exposure, rides and reports.
 
 pub mod body;
+pub mod bound;
 pub mod closed_loop;
+
 pub mod commission;
 pub mod cores;
 pub mod design;

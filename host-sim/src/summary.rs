@@ -1,5 +1,6 @@
 //! The figures of a ride, as they go to tables, files and `--json`.
 
+use crate::bound::{BoundFigures, share_of_possible};
 use crate::exposure::ExposureFigures;
 use crate::exposure::seat_value::seat_over_floor;
 use crate::ride::RideSpec;
@@ -91,6 +92,10 @@ pub struct Summary {
     pub seat_value_passive: Option<f64>,
     /// SEAT value by vibration dose values.
     pub seat_value_vdv: Option<f64>,
+    /// The clairvoyant bound, where it was worked out; see [`crate::bound`].
+    pub bound: Option<BoundFigures>,
+    /// (passive - law) / (passive - bound), in SEAT value.
+    pub share_of_possible: Option<f64>,
     /// Travel of the seat under the law.
     pub travel: TravelFigures,
     /// Travel of the passive seat.
@@ -143,6 +148,8 @@ impl Summary {
             seat_value: over(seat.weighted_rms_mps2, floor.weighted_rms_mps2),
             seat_value_passive: over(passive.weighted_rms_mps2, floor.weighted_rms_mps2),
             seat_value_vdv: over(seat.vdv_mps175, floor.vdv_mps175),
+            bound: None,
+            share_of_possible: None,
             seat,
             passive,
             travel,
@@ -157,5 +164,12 @@ impl Summary {
             seconds: spec.seconds,
             skipped_s: spec.skip_s,
         }
+    }
+
+    /// Puts the bound beside the figures.
+    pub fn set_bound(&mut self, bound: BoundFigures) {
+        self.share_of_possible =
+            share_of_possible(self.seat_value_passive, self.seat_value, bound.seat_value);
+        self.bound = Some(bound);
     }
 }

@@ -7,6 +7,8 @@
 //! | `record` | what a ride leaves: JSON record, trace, what the law did |
 //! | `table` | the table of a ride |
 //! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
+//! | `bound` | how good any seat could be on a floor |
+//! | `headroom` | passive seat, law, causal linear law and bound over many floors |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
@@ -18,9 +20,11 @@
 //! | `terminal` | standard output, progress bar, Ctrl-C |
 //! | `words` | numbers and times as text |
 
+mod bound;
 mod commission;
 mod exposure;
 mod floors;
+mod headroom;
 mod hunt;
 mod modes;
 mod options;
@@ -76,6 +80,8 @@ struct Cli {
 enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
+    Bound(bound::BoundArgs),
+    Headroom(headroom::HeadroomArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
     Commission(commission::CommissionArgs),
@@ -108,6 +114,8 @@ pub(crate) fn main() -> ExitCode {
     let outcome = terminal::watch_interrupt().and_then(|()| match command {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Bound(args) => bound::run(&args),
+        Command::Headroom(args) => headroom::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
         Command::Commission(args) => commission::run(&args),

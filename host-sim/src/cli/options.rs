@@ -55,6 +55,10 @@ pub(super) fn amplitude(text: &str) -> Result<f64, String> {
     ranged(text, 1.0e-4, 1.0, "a number from 0.0001 to 1 (m)")
 }
 
+pub(super) fn travel(text: &str) -> Result<f64, String> {
+    ranged(text, 1.0e-4, 10.0, "a number from 0.0001 to 10 (m)")
+}
+
 pub(super) fn body(text: &str) -> Result<BodyKind, String> {
     BodyKind::from_name(text).ok_or_else(|| "expected rigid, one-mass or two-mass".to_owned())
 }

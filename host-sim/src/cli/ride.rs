@@ -4,6 +4,7 @@ use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
+use host_sim::bound::{self, BoundFigures, BoundSpec};
 use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::floor::{self, FloorError};
@@ -87,6 +88,13 @@ pub(super) struct RideArgs {
     /// Record every sensor frame and answer, for `becalm replay`
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
+    /// Find the bound also of a ride longer than 120 s (see `becalm bound`); it
+    /// takes about 2 s of computing for each minute of ride
+    #[arg(long, conflicts_with_all = ["no_bound", "passive"])]
+    bound: bool,
+    /// Leave the bound out
+    #[arg(long)]
+    no_bound: bool,
     /// Show the passive seat alone: the table, the trace and the JSON leave
     /// out everything of the law; no report is written and no limit applies
     #[arg(long)]
@@ -105,6 +113,9 @@ pub(super) struct RideArgs {
     #[arg(long, short)]
     quiet: bool,
 }
+
+/// Rides up to this length get their bound without being asked, s.
+const BOUND_UP_TO_S: f64 = 120.0;
 
 /// Files of a ride's folder, the record last.
 const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
@@ -165,7 +176,10 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
     if let Err(RideError::Parity(difference)) = &summary {
         return Ok(Outcome::Broken(difference.to_string()));
     }
-    let summary = summary?;
+    let mut summary = summary?;
+    if args.bound || (spec.seconds <= BOUND_UP_TO_S && !args.no_bound && !args.passive) {
+        summary.set_bound(find_bound(&args, &spec, &rig)?);
+    }
     if let Some(recording) = recording {
         recording.publish()?;
     }
@@ -182,6 +196,27 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         terminal::print(&text)?;
     }
     Ok(outcome(&record))
+}
+
+/// How good any seat could have been on the floor of this ride.
+fn find_bound(args: &RideArgs, spec: &RideSpec, rig: &Rig) -> Result<BoundFigures, Failure> {
+    let bound = BoundSpec::new(
+        spec.floor.clone(),
+        1.0 / rig.timing.step_s,
+        spec.seconds,
+        spec.skip_s,
+        rig.seat.travel_m,
+    );
+    let bar = terminal::progress(
+        !args.quiet && !args.json,
+        spec.seconds.ceil() as u64,
+        "s bounded",
+    );
+    let found = bound::run(&bound, terminal::interrupted, |done| {
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    Ok(found?.figures())
 }
 
 /// The core that the law runs in, when that is not this process. The ride takes the core's arithmetic unless
@@ -250,10 +285,6 @@ fn outcome(record: &RideRecord) -> Outcome {
 
 /// From the options, the scenario and the defaults to the ride.
 fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
-    let base = match &args.scenario {
-        Some(path) => Scenario::read(path)?,
-        None => Scenario::default(),
-    };
     let given = Scenario {
         floor: args.floor.clone(),
         level: args.level,
@@ -268,6 +299,15 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
         arithmetic: args.arithmetic,
         changes: None,
         coil_c: None,
+    };
+    settle(given, args.scenario.as_deref())
+}
+
+/// The ride that the given options and a scenario file ask for, with its rig.
+pub(super) fn settle(given: Scenario, file: Option<&Path>) -> Result<(RideSpec, Rig), Failure> {
+    let base = match file {
+        Some(path) => Scenario::read(path)?,
+        None => Scenario::default(),
     };
     let mut scenario = given.over(base);
     let rig = options::rig(scenario.rig.as_deref())?;

@@ -69,6 +69,7 @@ pub(super) fn ride(record: &RideRecord, rig: &Rig, spec: &RideSpec) -> String {
     day(&mut rows, s);
     travel(&mut rows, s);
     if let Some(law) = record.law() {
+        possible(&mut rows, s);
         machine(&mut rows, s);
         rows.text.push('\n');
         rows.text += &labelled("Why: ", &why(s, law), WIDTH);
@@ -196,6 +197,26 @@ fn travel(rows: &mut Rows, s: &Summary) {
         "  hardest contact, m/s",
         passive.contact_speed_max_mps,
         law.contact_speed_max_mps,
+    );
+}
+
+/// The bound, where it was worked out.
+fn possible(rows: &mut Rows, s: &Summary) {
+    let Some(bound) = &s.bound else {
+        return;
+    };
+    let dash = || "-".to_owned();
+    rows.head("Possible at all (ideal seat that knows the floor in advance; see becalm bound)");
+    let mut law = |label: &str, text: String| rows.row(label, None, None, Some(text));
+    law(
+        "  least SEAT value, r.m.s.",
+        bound.seat_value.map_or_else(dash, number),
+    );
+    law("  least peak, unweighted, m/s2", number(bound.peak_mps2));
+    law(
+        "  share of the possible, SEAT, %",
+        s.share_of_possible
+            .map_or_else(dash, |share| number(100.0 * share)),
     );
 }
 

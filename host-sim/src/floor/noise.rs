@@ -60,6 +60,11 @@ impl WhiteNoise {
     }
 }
 
+/// Samples in a warm-up.
+pub(crate) fn warm_up_samples(warm_up_s: f64, sample_rate_hz: f64) -> u64 {
+    (warm_up_s * sample_rate_hz).ceil() as u64
+}
+
 /// Turns white noise into acceleration.
 pub(crate) trait Shape: Send {
     /// Takes a noise sample, gives an acceleration in m/s2.
@@ -99,7 +104,7 @@ impl<S: Shape> NoiseFloor<S> {
         let high_pass = Cascade::new(design::<1>(Side::High, SLOW_HIGH_PASS_HZ, sample_rate_hz)?);
         let interval_s = 1.0 / sample_rate_hz;
         let mut motion = FloorState::default();
-        for _ in 0..(warm_up_s * sample_rate_hz).ceil() as u64 {
+        for _ in 0..warm_up_samples(warm_up_s, sample_rate_hz) {
             motion = motion.after(shape.shape(noise.sample()), interval_s, 1.0);
         }
         Ok(Self {

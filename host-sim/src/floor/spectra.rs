@@ -4,7 +4,7 @@
 //! The first 0.5 s are faded in, and a slow high-pass follows (see `noise`).
 
 use super::butterworth::{Cascade, CornerError, band};
-use super::noise::{NoiseFloor, Shape, WhiteNoise};
+use super::noise::{NoiseFloor, Shape, WhiteNoise, warm_up_samples};
 
 /// An invented floor spectrum: white noise of one-sided density `density_mps4_per_hz` through
 /// fourth-order Butterworth high- and low-pass filters at the corners.
@@ -20,6 +20,19 @@ pub struct Spectrum {
     pub density_mps4_per_hz: f64,
     /// One-line description.
     pub about: &'static str,
+}
+
+impl Spectrum {
+    /// Length of the warm-up before time 0: the slowest pole decays by exp(-2.4 x 10), s.
+    fn warm_up_s(&self) -> f64 {
+        10.0 / self.low_hz
+    }
+
+    /// Noise samples that the warm-up takes before time 0.
+    #[must_use]
+    pub(crate) fn warm_up_samples(&self, sample_rate_hz: f64) -> u64 {
+        warm_up_samples(self.warm_up_s(), sample_rate_hz)
+    }
 }
 
 const fn spectrum(
@@ -91,8 +104,7 @@ pub(crate) fn floor(
             sample_rate_hz,
         },
         density,
-        // The slowest pole decays by exp(-2.4 x 10) in this time.
-        10.0 / spectrum.low_hz,
+        spectrum.warm_up_s(),
         FADE_S,
         sample_rate_hz,
     )

@@ -91,10 +91,7 @@ pub fn floor_pushes(law: &impl Law<Slope>, claim: &Claim, rate_mps: f64) -> Inte
     let ahead = Ahead {
         travel: Slope::constant(-most, most),
         travel_rate: Slope::constant(-rate_mps, rate_mps),
-        floor_accel: Slope::variable(
-            -2.0 * claim.floor_accel_mps2,
-            2.0 * claim.floor_accel_mps2,
-        ),
+        floor_accel: Slope::variable(-2.0 * claim.floor_accel_mps2, 2.0 * claim.floor_accel_mps2),
     };
     let (lower, upper) = law.limits(&ahead);
     // Toward the lower end the least of both holds; a floor that rises is then what falls away.
@@ -175,9 +172,7 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
         let claim = self.claim;
         // The most that z can gain, and the farthest that the seat can go meanwhile.
         let gain = claim.step_s
-            * (claim.clamp_mps2
-                + claim.floor_accel_mps2
-                + claim.fade_ps * claim.astray_far_mps());
+            * (claim.clamp_mps2 + claim.floor_accel_mps2 + claim.fade_ps * claim.astray_far_mps());
         let fastest = self.set.rate(from) + claim.astray_far_mps() + claim.foresight_rate_mps;
         let pushed = claim.step_s * (claim.clamp_mps2 + claim.floor_accel_mps2);
         let on = claim.step_s * (fastest + 0.5 * (pushed + claim.astray_step_mps));
@@ -221,8 +216,8 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
             .into_iter()
             .fold(f64::INFINITY, f64::min);
         let asked = permitted.hi().max(-able);
-        let change = claim.step_s
-            * (asked + claim.floor_accel_mps2 + claim.fade_ps * b.astray[1]).next_up();
+        let change =
+            claim.step_s * (asked + claim.floor_accel_mps2 + claim.fade_ps * b.astray[1]).next_up();
         // Over the period the rate goes from the one foreseen to the next one foreseen.
         let pushed = claim.step_s * (asked + claim.floor_accel_mps2).max(0.0);
         let fastest = foreseen.hi() + claim.foresight_rate_mps;
@@ -267,11 +262,14 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
         small(b.travel, 2.0e-6)
             && small(b.below, 2.0e-5)
             && small(b.astray, 2.0e-4)
-            && self.margin(end, &Cuboid {
-                travel: [b.travel[1]; 2],
-                below: [b.below[0]; 2],
-                astray: [b.astray[1]; 2],
-            }) <= 0.0
+            && self.margin(
+                end,
+                &Cuboid {
+                    travel: [b.travel[1]; 2],
+                    below: [b.below[0]; 2],
+                    astray: [b.astray[1]; 2],
+                },
+            ) <= 0.0
     }
 
     fn place(&self, end: End, b: &Cuboid, margin: f64) -> Place {

@@ -204,11 +204,7 @@ impl<R: Rounding> Add for Interval<R> {
         // Infinities of unlike signs anywhere in the two make NaN.
         let nan = (self.hi == f64::INFINITY && b.lo == f64::NEG_INFINITY)
             || (self.lo == f64::NEG_INFINITY && b.hi == f64::INFINITY);
-        Self::rounded(
-            self.lo + b.lo,
-            self.hi + b.hi,
-            self.nan || b.nan || nan,
-        )
+        Self::rounded(self.lo + b.lo, self.hi + b.hi, self.nan || b.nan || nan)
     }
 }
 
@@ -336,13 +332,21 @@ impl<R: Rounding> Scalar for Interval<R> {
     fn min(self, b: Self) -> Self {
         let least = Self::raw(self.lo.min(b.lo), self.hi.min(b.hi), false);
         // What cannot be compared gives `b`.
-        if self.nan || b.nan { least.hull(b) } else { least }
+        if self.nan || b.nan {
+            least.hull(b)
+        } else {
+            least
+        }
     }
 
     #[inline(always)]
     fn max(self, b: Self) -> Self {
         let most = Self::raw(self.lo.max(b.lo), self.hi.max(b.hi), false);
-        if self.nan || b.nan { most.hull(b) } else { most }
+        if self.nan || b.nan {
+            most.hull(b)
+        } else {
+            most
+        }
     }
 
     #[inline(always)]

@@ -140,13 +140,7 @@ fn relative(law: &impl Law<f64>, travel: f64, travel_rate: f64, floor_accel: f64
 }
 
 /// Slope of the worst path, 1/s.
-fn slope(
-    law: &impl Law<f64>,
-    claim: &Claim,
-    slack_mps2: f64,
-    travel: f64,
-    rate: f64,
-) -> f64 {
+fn slope(law: &impl Law<f64>, claim: &Claim, slack_mps2: f64, travel: f64, rate: f64) -> f64 {
     const PARTS: usize = 24;
     let (low, high) = (-claim.astray_far_mps(), claim.astray_near_mps());
     let mut worst = f64::NEG_INFINITY;
@@ -157,9 +151,7 @@ fn slope(
             continue;
         }
         let at = travel - claim.foresight_travel_m;
-        let able = claim
-            .authority
-            .braking_mps2(travel, rate, claim.travel_m);
+        let able = claim.authority.braking_mps2(travel, rate, claim.travel_m);
         for floor in [-claim.floor_accel_mps2, claim.floor_accel_mps2] {
             let asked = relative(law, at, rate + astray, floor).max(-able - floor);
             let change = asked + claim.fade_ps * astray + slack_mps2 * (1.0 + SLOW_MPS / rate);

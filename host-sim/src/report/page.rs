@@ -66,6 +66,7 @@ pub(super) fn page(ride: &Collected, summary: &Summary) -> Result<String, Report
     html += "<section id=\"figures-table\">\n<h2>Figures of the ride</h2>\n";
     html += &tables::exposure(ride, summary);
     html += "<div class=\"beside\">\n";
+    html += &tables::possible(summary);
     html += &tables::travel(summary);
     html += &tables::machine(summary);
     html += "</div>\n</section>\n<section id=\"plots\">\n<h2>Plots</h2>\n";

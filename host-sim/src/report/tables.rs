@@ -187,6 +187,32 @@ pub(super) fn exposure(ride: &Collected, summary: &Summary) -> String {
     )
 }
 
+/// The bound of this floor and travel; nothing where it was not worked out.
+pub(super) fn possible(summary: &Summary) -> String {
+    let Some(bound) = &summary.bound else {
+        return String::new();
+    };
+    let share = summary
+        .share_of_possible
+        .map_or_else(|| NONE.to_owned(), |s| format!("{:.1}", 100.0 * s));
+    let rows = [
+        (
+            "least SEAT value".to_owned(),
+            vec![optional(bound.seat_value, 3)],
+        ),
+        (
+            "least peak, m/s²".to_owned(),
+            vec![number(bound.peak_mps2, 3)],
+        ),
+        ("share of the possible, %".to_owned(), vec![share]),
+    ];
+    table(
+        "Possible at all: an ideal seat that knows the floor in advance",
+        &["", "bound"],
+        &rows,
+    )
+}
+
 /// Travel of both seats.
 pub(super) fn travel(summary: &Summary) -> String {
     let each =

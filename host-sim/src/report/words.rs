@@ -27,8 +27,9 @@ pub(super) fn floor_origin(name: &str) -> String {
 
 /// What the ride showed, in a few plain sentences.
 pub(super) fn verdict(summary: &Summary) -> Vec<String> {
-    vec![
-        comparison(summary),
+    let mut sentences = vec![comparison(summary)];
+    sentences.extend(possible(summary));
+    sentences.extend([
         stops(summary),
         format!(
             "The largest acceleration was {:.2} m/s² on the floor, {:.2} m/s² on the passive seat \
@@ -36,7 +37,24 @@ pub(super) fn verdict(summary: &Summary) -> Vec<String> {
             summary.floor.peak_mps2, summary.passive.peak_mps2, summary.seat.peak_mps2
         ),
         directive(summary),
-    ]
+    ]);
+    sentences
+}
+
+/// How far the law is from what is possible at all, where that was worked out.
+fn possible(summary: &Summary) -> Option<String> {
+    let bound = summary.bound?.seat_value?;
+    let share = match summary.share_of_possible {
+        Some(share) if share >= 0.0 => format!(
+            "; the law took {:.0} % of the way from the passive seat to there",
+            100.0 * share
+        ),
+        _ => String::new(),
+    };
+    Some(format!(
+        "An ideal seat with the same travel that knew the whole floor in advance would let through \
+         {bound:.3}{share}. No real seat reaches that."
+    ))
 }
 
 fn comparison(summary: &Summary) -> String {
@@ -206,6 +224,15 @@ pub(super) fn methods(ride: &Collected) -> Vec<(&'static str, String, &'static s
                 ride.rig.passive.frequency_hz, ride.rig.passive.damping_ratio
             ),
             "the rig",
+        ),
+        (
+            "bound, share of the possible",
+            "Least weighted r.m.s. and, for itself, least peak acceleration of any seat motion that keeps \
+             within the usable travel, from rest at mid travel, with the whole floor known in advance \
+             and no limit of force: a convex program with steps of 10 ms (5 ms for the peak). Share: \
+             (passive - law) / (passive - bound), in SEAT value. No real seat reaches the bound."
+                .to_owned(),
+            "",
         ),
         (
             "force, power, coil",

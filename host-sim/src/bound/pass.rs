@@ -1,0 +1,455 @@
+//! The bound of a whole record.
+//!
+//! A long record is taken in overlapping windows, so that memory does not grow with it. Least r.m.s.: a window
+//! starts where the one before has come to and looks `ahead_s` beyond what is kept of it; the motions join into
+//! one that keeps within the travel, a little worse than the best of the whole. Least peak: a window reaches
+//! `ahead_s` beyond its own part at both ends and starts anywhere; the largest of the windows' peaks is never
+//! above that of the whole.
+
+use super::comfort::Comfort;
+use super::program::{Aim, KnotState, Motion, Program, Start, TravelRule};
+use super::{BoundError, BoundFigures, SolverStatus};
+use crate::exposure::seat_value::seat_over_floor;
+use crate::exposure::{ExposureMeter, Weighting};
+use crate::floor::{self, FloorSource, FloorSpec, FloorState};
+use std::collections::VecDeque;
+
+/// How a long record is cut.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Windows {
+    /// Records up to this length are solved in one piece, s.
+    pub whole_s: f64,
+    /// What is kept of a window, s.
+    pub kept_s: f64,
+    /// How far a window reaches beyond that, s.
+    pub ahead_s: f64,
+}
+
+impl Default for Windows {
+    fn default() -> Self {
+        Self {
+            whole_s: 120.0,
+            kept_s: 60.0,
+            ahead_s: 10.0,
+        }
+    }
+}
+
+/// What is bounded.
+#[derive(Clone, Debug, PartialEq)]
+pub struct BoundSpec {
+    /// The floor.
+    pub floor: FloorSpec,
+    /// Sample rate of the floor and of the figures, Hz.
+    pub rate_hz: f64,
+    /// Length of the record, s.
+    pub seconds: f64,
+    /// Start left out of the figures, s.
+    pub skip_s: f64,
+    /// Travel to either side, m: 0.0001 to 10.
+    pub travel_m: f64,
+    /// Step from knot to knot for the least r.m.s., s.
+    pub rms_knot_s: f64,
+    /// Step from knot to knot for the least peak, s.
+    pub peak_knot_s: f64,
+    /// How a long record is cut.
+    pub windows: Windows,
+}
+
+impl BoundSpec {
+    /// The bound of a ride of that length on that floor.
+    #[must_use]
+    pub fn new(floor: FloorSpec, rate_hz: f64, seconds: f64, skip_s: f64, travel_m: f64) -> Self {
+        Self {
+            floor,
+            rate_hz,
+            seconds,
+            skip_s,
+            travel_m,
+            rms_knot_s: 0.010,
+            peak_knot_s: 0.005,
+            windows: Windows::default(),
+        }
+    }
+
+    fn samples(&self) -> usize {
+        (self.seconds * self.rate_hz).round() as usize
+    }
+
+    fn skipped(&self) -> usize {
+        (self.skip_s * self.rate_hz).round() as usize
+    }
+
+    fn check(&self) -> Result<(), BoundError> {
+        let range = |field, value: f64, lo, hi, expected| {
+            if value >= lo && value <= hi {
+                Ok(())
+            } else {
+                Err(BoundError::Value {
+                    field,
+                    value,
+                    expected,
+                })
+            }
+        };
+        range("travel", self.travel_m, 1.0e-4, 10.0, "0.0001 to 10 m")?;
+        range("seconds", self.seconds, 0.1, 1.0e6, "0.1 to 1000000 s")?;
+        range(
+            "skip",
+            self.skip_s,
+            0.0,
+            self.seconds - 0.05,
+            "0 to just below the length of the ride",
+        )
+    }
+}
+
+/// The clairvoyant bound of a record.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Bound {
+    /// Least SEAT value by weighted r.m.s.; `None` on a floor at rest.
+    pub seat_value: Option<f64>,
+    /// Least Wk-weighted r.m.s. acceleration, m/s^2.
+    pub weighted_rms_mps2: f64,
+    /// The same as the program itself reckons it, by the formula of Wk without its low-pass, m/s^2.
+    pub program_rms_mps2: f64,
+    /// Least peak acceleration, unweighted, m/s^2.
+    pub peak_mps2: f64,
+    /// Travel to either side that was allowed, m.
+    pub travel_limit_m: f64,
+    /// Wk-weighted r.m.s. acceleration of the floor, m/s^2.
+    pub floor_weighted_rms_mps2: f64,
+    /// Peak acceleration of the floor, unweighted, m/s^2.
+    pub floor_peak_mps2: f64,
+    /// Largest travel of the motion of least r.m.s., at every sample, m.
+    pub travel_peak_m: f64,
+    /// The less sure of both solutions.
+    pub status: SolverStatus,
+    /// Number of windows.
+    pub windows: usize,
+}
+
+impl Bound {
+    /// What goes beside a ride.
+    #[must_use]
+    pub const fn figures(&self) -> BoundFigures {
+        BoundFigures {
+            seat_value: self.seat_value,
+            peak_mps2: self.peak_mps2,
+        }
+    }
+}
+
+/// Finds the bound, in two threads. `stop` is asked often and ends the search by returning true; `done` hears
+/// how many seconds of the record are behind.
+///
+/// # Errors
+/// [`BoundError`].
+pub fn run(
+    spec: &BoundSpec,
+    stop: fn() -> bool,
+    mut done: impl FnMut(f64),
+) -> Result<Bound, BoundError> {
+    spec.check()?;
+    let source = || floor::build(&spec.floor, spec.rate_hz);
+    let (first, second) = (source()?, source()?);
+    std::thread::scope(|scope| {
+        let peak = scope.spawn(|| least_peak(spec, second, stop));
+        let rms = least_rms(spec, first, stop, &mut done);
+        let peak = match peak.join() {
+            Ok(peak) => peak,
+            Err(panic) => std::panic::resume_unwind(panic),
+        };
+        let (mut bound, (peak_mps2, status)) = (rms?, peak?);
+        bound.peak_mps2 = peak_mps2;
+        bound.status = bound.status.max(status);
+        Ok(bound)
+    })
+}
+
+/// The least SEAT value alone, in this thread.
+///
+/// # Errors
+/// [`BoundError`].
+pub fn least_seat_value(spec: &BoundSpec, stop: fn() -> bool) -> Result<Option<f64>, BoundError> {
+    spec.check()?;
+    let source = floor::build(&spec.floor, spec.rate_hz)?;
+    Ok(least_rms(spec, source, stop, &mut |_| ())?.seat_value)
+}
+
+/// A floor's samples from a place on.
+struct Stream {
+    source: Box<dyn FloorSource>,
+    samples: VecDeque<f64>,
+}
+
+impl Stream {
+    fn new(source: Box<dyn FloorSource>) -> Self {
+        Self {
+            source,
+            samples: VecDeque::new(),
+        }
+    }
+
+    /// The next `count` samples.
+    fn ahead(&mut self, count: usize) -> &[f64] {
+        while self.samples.len() < count {
+            self.samples.push_back(self.source.next_accel());
+        }
+        &self.samples.make_contiguous()[..count]
+    }
+
+    fn drop(&mut self, count: usize) {
+        self.samples.drain(..count);
+    }
+}
+
+/// Knots and travel checks on the grid of the samples.
+struct Grid {
+    sample_s: f64,
+    knot_samples: usize,
+    checks: usize,
+}
+
+impl Grid {
+    /// Acceleration of the seat against the floor that is reckoned with between checks, m/s^2.
+    const RELATIVE_MPS2: f64 = 20.0;
+    /// How far the travel may then be over between checks, share of the limit.
+    const OVER: f64 = 0.002;
+    /// Least and greatest time between checks, s.
+    const CHECK_S: (f64, f64) = (0.001, 0.005);
+
+    fn new(rate_hz: f64, knot_s: f64, travel_m: f64) -> Self {
+        let knot_samples = ((knot_s * rate_hz).round() as usize).max(1);
+        // A parabola between two checks rises by a d^2 / 8.
+        let check_s = (8.0 * Self::OVER * travel_m / Self::RELATIVE_MPS2).sqrt();
+        let check_s = check_s.clamp(Self::CHECK_S.0, Self::CHECK_S.1);
+        let wanted = ((knot_s / check_s - 1.0e-9).ceil() as usize).max(1);
+        // The smallest number of checks that divides the samples and is no coarser.
+        let checks = (wanted..=knot_samples)
+            .find(|c| knot_samples.is_multiple_of(*c))
+            .unwrap_or(knot_samples);
+        Self {
+            sample_s: 1.0 / rate_hz,
+            knot_samples,
+            checks,
+        }
+    }
+
+    /// Whole knots that cover a time, in samples.
+    fn samples(&self, seconds: f64) -> usize {
+        let knot_s = self.sample_s * self.knot_samples as f64;
+        (seconds / knot_s).ceil() as usize * self.knot_samples
+    }
+
+    /// Samples that a window over `count` samples needs: to the knot at or after the last of them.
+    fn padded(&self, count: usize) -> usize {
+        count.saturating_sub(1).div_ceil(self.knot_samples).max(1) * self.knot_samples + 1
+    }
+}
+
+/// Largest distance of the floor from where it stood with `state`, m, over `samples` samples.
+fn excursion(mut state: FloorState, floor: &[f64], sample_s: f64) -> f64 {
+    let mut largest = state.displacement_m.abs();
+    for &accel in &floor[1..] {
+        state = state.after(accel, sample_s, 1.0);
+        largest = largest.max(state.displacement_m.abs());
+    }
+    largest
+}
+
+/// Joins the kept parts of windows and reads their figures.
+struct Seat {
+    floor_meter: ExposureMeter,
+    seat_meter: ExposureMeter,
+    sample_s: f64,
+    travel_m: f64,
+    rate_mps: f64,
+    travel_peak_m: f64,
+    weighted_squares: f64,
+}
+
+impl Seat {
+    /// Takes `count` samples of a motion; the acceleration runs linearly between its knots.
+    fn push(&mut self, grid: &Grid, knots: &[f64], floor: &[f64], count: usize) {
+        let m = grid.knot_samples;
+        let at = |k: usize| {
+            let (i, share) = (k / m, (k % m) as f64 / m as f64);
+            let end = knots.get(i + 1).copied().unwrap_or(knots[i]);
+            knots[i] + share * (end - knots[i])
+        };
+        let h = self.sample_s;
+        for k in 0..count {
+            self.floor_meter.push(floor[k]);
+            self.seat_meter.push(at(k));
+            self.travel_peak_m = self.travel_peak_m.max(self.travel_m.abs());
+            let (start, end) = (at(k) - floor[k], at(k + 1) - floor[k + 1]);
+            self.travel_m += h * self.rate_mps + h * h * (start / 3.0 + end / 6.0);
+            self.rate_mps += 0.5 * h * (start + end);
+        }
+    }
+}
+
+/// Time in which the meter's 100 Hz low-pass forgets, s.
+const LOW_PASS_S: f64 = 0.02;
+
+fn least_rms(
+    spec: &BoundSpec,
+    source: Box<dyn FloorSource>,
+    stop: fn() -> bool,
+    done: &mut impl FnMut(f64),
+) -> Result<Bound, BoundError> {
+    let grid = Grid::new(spec.rate_hz, spec.rms_knot_s, spec.travel_m);
+    let (total, skipped) = (spec.samples(), spec.skipped());
+    // What is felt reaches the meter through its low-pass: what happens just before counts as well.
+    let first_felt = skipped.saturating_sub((LOW_PASS_S * spec.rate_hz).ceil() as usize);
+    let meter = || ExposureMeter::new(Weighting::Wk, spec.rate_hz, spec.skip_s);
+    let mut seat = Seat {
+        floor_meter: meter()?,
+        seat_meter: meter()?,
+        sample_s: grid.sample_s,
+        travel_m: 0.0,
+        rate_mps: 0.0,
+        travel_peak_m: 0.0,
+        weighted_squares: 0.0,
+    };
+    let mut stream = Stream::new(source);
+    let mut start = Start::Rest;
+    // Where the floor is, as long as the seat has not moved.
+    let mut still = Some(FloorState::default());
+    let (mut place, mut windows, mut status) = (0, 0, SolverStatus::Still);
+    while place < total {
+        let left = total - place;
+        let (kept, length) = if left <= grid.samples(spec.windows.whole_s) {
+            (left, left)
+        } else {
+            let kept = grid.samples(spec.windows.kept_s);
+            (kept, kept + grid.samples(spec.windows.ahead_s))
+        };
+        let floor = stream.ahead(grid.padded(length.min(left)));
+        if let Some(state) = &mut still {
+            state.accel_mps2 = floor[0];
+        }
+        let reach = still.map(|state| excursion(state, floor, grid.sample_s));
+        let knots: Vec<f64>;
+        if let (Some(state), true) = (still, reach.is_some_and(|r| r <= spec.travel_m)) {
+            knots = vec![0.0; kept.div_ceil(grid.knot_samples) + 1];
+            let mut state = state;
+            for &accel in &floor[1..=kept.min(floor.len() - 1)] {
+                state = state.after(accel, grid.sample_s, 1.0);
+            }
+            still = Some(state);
+            start = Start::At(KnotState {
+                travel_m: -state.displacement_m,
+                rate_mps: -state.velocity_mps,
+                weighting: Vec::new(),
+                accel_mps2: Some(0.0),
+            });
+        } else {
+            still = None;
+            let counted = (first_felt.saturating_sub(place), left.min(length));
+            let program = Program {
+                floor_mps2: floor,
+                sample_s: grid.sample_s,
+                knot_samples: grid.knot_samples,
+                checks: grid.checks,
+                counted,
+                aim: Aim::Rms(Comfort::Wk),
+                travel: TravelRule::Limit(spec.travel_m),
+                start: start.clone(),
+            };
+            let motion = program.solve(stop)?;
+            status = status.max(motion.status);
+            let first = skipped.saturating_sub(place).min(kept);
+            seat.weighted_squares += program.weighted_squares(&motion, first, kept);
+            knots = accelerations(&motion);
+            if let Some(state) = motion.knots.get(kept / grid.knot_samples) {
+                start = Start::At(state.clone());
+            }
+        }
+        seat.push(&grid, &knots, floor, kept);
+        windows += 1;
+        place += kept;
+        stream.drop(kept);
+        done(place as f64 * grid.sample_s);
+        if stop() {
+            return Err(BoundError::Interrupted);
+        }
+    }
+    let (floor, figures) = (seat.floor_meter.figures()?, seat.seat_meter.figures()?);
+    Ok(Bound {
+        seat_value: seat_over_floor(figures.weighted_rms_mps2, floor.weighted_rms_mps2)?,
+        weighted_rms_mps2: figures.weighted_rms_mps2,
+        program_rms_mps2: (seat.weighted_squares / (total - skipped).max(1) as f64).sqrt(),
+        peak_mps2: 0.0,
+        travel_limit_m: spec.travel_m,
+        floor_weighted_rms_mps2: floor.weighted_rms_mps2,
+        floor_peak_mps2: floor.peak_mps2,
+        travel_peak_m: seat.travel_peak_m,
+        status,
+        windows,
+    })
+}
+
+fn accelerations(motion: &Motion) -> Vec<f64> {
+    motion
+        .knots
+        .iter()
+        .map(|knot| knot.accel_mps2.unwrap_or_default())
+        .collect()
+}
+
+fn least_peak(
+    spec: &BoundSpec,
+    source: Box<dyn FloorSource>,
+    stop: fn() -> bool,
+) -> Result<(f64, SolverStatus), BoundError> {
+    let grid = Grid::new(spec.rate_hz, spec.peak_knot_s, spec.travel_m);
+    let (total, skipped) = (spec.samples(), spec.skipped());
+    let (kept, ahead) = (
+        grid.samples(spec.windows.kept_s),
+        grid.samples(spec.windows.ahead_s),
+    );
+    let whole = total <= grid.samples(spec.windows.whole_s);
+    let mut stream = Stream::new(source);
+    let (mut largest, mut status) = (0.0_f64, SolverStatus::Still);
+    let mut place = 0;
+    loop {
+        let left = total - place;
+        let length = if whole {
+            left
+        } else {
+            left.min(kept + 2 * ahead)
+        };
+        let floor = stream.ahead(grid.padded(length));
+        let counted = (skipped.saturating_sub(place), length);
+        let rest = FloorState {
+            accel_mps2: floor[0],
+            ..FloorState::default()
+        };
+        let stands = place == 0 && excursion(rest, floor, grid.sample_s) <= spec.travel_m;
+        if !stands && counted.0 < counted.1 {
+            let motion = Program {
+                floor_mps2: floor,
+                sample_s: grid.sample_s,
+                knot_samples: grid.knot_samples,
+                checks: grid.checks,
+                counted,
+                aim: Aim::Peak,
+                travel: TravelRule::Limit(spec.travel_m),
+                start: if place == 0 { Start::Rest } else { Start::Free },
+            }
+            .solve(stop)?;
+            largest = largest.max(motion.peak_mps2);
+            status = status.max(motion.status);
+        }
+        if length == left {
+            return Ok((largest, status));
+        }
+        place += kept;
+        stream.drop(kept);
+        if stop() {
+            return Err(BoundError::Interrupted);
+        }
+    }
+}
