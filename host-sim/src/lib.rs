@@ -11,6 +11,7 @@ pub mod floor;
 pub mod image;
 pub mod link;
 pub mod machine;
+pub mod margins;
 pub mod output;
 pub mod parameter_table;
 pub mod plant;
