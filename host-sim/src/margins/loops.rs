@@ -8,6 +8,8 @@ use super::linearise::{LinearLaw, READINGS};
 use super::plant_model::LinearPlant;
 use super::state_space::{C64, Response, StateSpace, spectral_radius};
 use nalgebra::{DMatrix, Matrix2};
+use std::collections::HashMap;
+use std::sync::RwLock;
 
 /// Where a loop is broken.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -53,12 +55,13 @@ impl Break {
 }
 
 /// The law's response, made once for all plants.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct LawResponse {
     response: Response,
     periodic: bool,
-    /// Control period that the phases of the two steps stand for, s.
     steps: Vec<StateSpace>,
+    /// Responses at the angles of a grid, which many plants share.
+    known: RwLock<HashMap<u64, [Gain; READINGS]>>,
 }
 
 /// Gain of a loop at a frequency: a number, or the matrix of a periodic loop in the frequency and its image.
@@ -88,6 +91,7 @@ impl LawResponse {
             response: Response::new(&whole),
             periodic: law.steps.len() == 2,
             steps: law.steps.clone(),
+            known: RwLock::default(),
         }
     }
 
@@ -101,6 +105,19 @@ impl LawResponse {
     #[must_use]
     pub fn states(&self) -> usize {
         self.steps.first().map_or(0, |s| s.a.ncols())
+    }
+
+    /// From each reading to the current at an angle of `z` (rad a step) that will be asked for again.
+    fn at_grid(&self, angle: f64) -> [Gain; READINGS] {
+        let key = angle.to_bits();
+        let known = self.known.read().ok().and_then(|k| k.get(&key).copied());
+        known.unwrap_or_else(|| {
+            let gains = self.at(C64::from_polar(1.0, angle));
+            if let Ok(mut known) = self.known.write() {
+                known.insert(key, gains);
+            }
+            gains
+        })
     }
 
     /// From each reading to the current.
@@ -141,7 +158,16 @@ impl ClosedLoop<'_> {
     /// feedback: the closed loop has 1 + gain below the line.
     #[must_use]
     pub fn gains(&self, z: C64) -> [Gain; 4] {
-        let law = self.law.at(z);
+        self.with(self.law.at(z), z)
+    }
+
+    /// The same at an angle of a grid that many plants share, rad a step.
+    #[must_use]
+    pub fn gains_on_grid(&self, angle: f64) -> [Gain; 4] {
+        self.with(self.law.at_grid(angle), C64::from_polar(1.0, angle))
+    }
+
+    fn with(&self, law: [Gain; READINGS], z: C64) -> [Gain; 4] {
         let here = self.plant.to_readings(z);
         if !self.law.periodic {
             let paths: [C64; READINGS] = core::array::from_fn(|j| match law[j] {

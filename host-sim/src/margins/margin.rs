@@ -12,7 +12,7 @@
 //! factor in both steps), and the disk margin is by the structured singular value for a factor that may
 //! differ between the frequency and its image, in closed form for two by two.
 
-use super::loops::{Break, ClosedLoop, Gain};
+use super::loops::{ClosedLoop, Gain};
 use super::state_space::C64;
 use serde::Serialize;
 use std::f64::consts::{PI, TAU};
@@ -47,10 +47,20 @@ impl Margins {
         disk_margin: f64::INFINITY,
         disk_hz: f64::NAN,
     };
+
+    /// From angles a step to frequencies.
+    fn over(self, step_s: f64) -> Self {
+        Self {
+            crossover_hz: self.crossover_hz / step_s,
+            delay_margin_s: self.delay_margin_s * step_s,
+            disk_hz: self.disk_hz / step_s,
+            ..self
+        }
+    }
 }
 
-/// Lowest frequency looked at, Hz.
-const LOWEST_HZ: f64 = 2.0e-3;
+/// Decades looked at below half the control rate (or a quarter, where the law repeats after two steps).
+const DECADES: f64 = 5.5;
 /// Points of the first grid a decade.
 const PER_DECADE: usize = 24;
 /// Largest part of the way to -1 that the gain may move between two points of the grid.
@@ -61,20 +71,14 @@ const HALVINGS: u32 = 9;
 /// Margins at all four places where the loop may be broken.
 #[must_use]
 pub fn margins(closed: &ClosedLoop<'_>, step_s: f64) -> [Margins; 4] {
-    let top = if closed.law.periodic() { 0.5 } else { 1.0 } * PI / step_s;
-    let gains = |omega: f64| closed.gains(C64::from_polar(1.0, omega * step_s));
-    let grid = grid(&gains, top);
+    let top = if closed.law.periodic() { 0.5 } else { 1.0 } * PI;
+    // Angles of z, so that the grid is the same for all plants of a law.
+    let grid = grid(&|angle| closed.gains_on_grid(angle), top);
     core::array::from_fn(|i| {
-        let line: Vec<(f64, Gain)> = grid.iter().map(|(w, g)| (*w, g[i])).collect();
-        let at = |omega: f64| gains(omega)[i];
-        of_line(&line, &at, closed.law.periodic().then_some(step_s))
+        let line: Vec<(f64, Gain)> = grid.iter().map(|(x, g)| (*x, g[i])).collect();
+        let at = |angle: f64| closed.gains(C64::from_polar(1.0, angle))[i];
+        of_line(&line, &at).over(step_s)
     })
-}
-
-/// Margins at the actuator only.
-#[must_use]
-pub fn actuator_margins(closed: &ClosedLoop<'_>, step_s: f64) -> Margins {
-    margins(closed, step_s)[Break::Actuator as usize]
 }
 
 /// Margins of any loop gain over angular frequency, rad/s, up to `top_radps`; for checks.
@@ -83,20 +87,19 @@ pub fn margins_of(gain: &dyn Fn(f64) -> C64, top_radps: f64) -> Margins {
     let gains = |omega: f64| [Gain::Plain(gain(omega)); 4];
     let grid = grid(&gains, top_radps);
     let line: Vec<(f64, Gain)> = grid.iter().map(|(w, g)| (*w, g[0])).collect();
-    of_line(&line, &|omega| gains(omega)[0], None)
+    of_line(&line, &|omega| gains(omega)[0])
 }
 
 /// A grid in frequency that is fine where a gain moves fast.
 fn grid(gains: &dyn Fn(f64) -> [Gain; 4], top: f64) -> Vec<(f64, [Gain; 4])> {
-    let low = TAU * LOWEST_HZ;
-    let count = ((top / low).log10() * PER_DECADE as f64).ceil() as usize;
-    let place = |i: usize| low * (top / low).powf(i as f64 / count as f64);
+    let count = (DECADES * PER_DECADE as f64) as usize;
+    let place = |i: usize| top * 10.0_f64.powf((i as f64 - count as f64) / PER_DECADE as f64);
     let mut points = Vec::with_capacity(2 * count);
-    let mut last = (low, gains(low));
+    let mut last = (place(0), gains(place(0)));
     points.push(last);
     for i in 1..=count {
-        let omega = if i == count { top } else { place(i) };
-        let next = (omega, gains(omega));
+        let x = if i == count { top } else { place(i) };
+        let next = (x, gains(x));
         refine(gains, &last, &next, HALVINGS, &mut points);
         points.push(next);
         last = next;
@@ -170,7 +173,7 @@ fn disk_peak(gain: Gain) -> f64 {
     }
 }
 
-fn of_line(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain, _paired: Option<f64>) -> Margins {
+fn of_line(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> Margins {
     let mut result = Margins::NONE;
     let mut note_gain = |l: C64| {
         if l.re < 0.0 {
@@ -262,7 +265,7 @@ fn root(a: f64, b: f64, fa: f64, fb: f64, f: &dyn Fn(f64) -> f64) -> f64 {
     b
 }
 
-/// Highest disk peak and its frequency, by golden section about the three highest points.
+/// Highest disk peak and its frequency, by golden section about the two highest points.
 fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
     let peaks: Vec<f64> = line.iter().map(|(_, g)| disk_peak(*g)).collect();
     let mut tops: Vec<usize> = (0..peaks.len())
@@ -270,9 +273,11 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
             (i == 0 || peaks[i] >= peaks[i - 1]) && (i + 1 == peaks.len() || peaks[i] >= peaks[i + 1])
         })
         .collect();
+    // A loop that is no loop has S = 1 everywhere.
+    tops.retain(|&i| !(peaks[i] <= 0.5));
     tops.sort_by(|&i, &j| peaks[j].total_cmp(&peaks[i]));
-    let mut best = (0.0, f64::NAN);
-    for &i in tops.iter().take(3) {
+    let mut best = (0.5, f64::NAN);
+    for &i in tops.iter().take(2) {
         let (mut a, mut b) = (
             line[i.saturating_sub(1)].0.ln(),
             line[(i + 1).min(line.len() - 1)].0.ln(),
@@ -284,7 +289,7 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
         let value = |x: f64| disk_peak(at(x.exp()));
         let (mut x, mut y) = (b - golden * (b - a), a + golden * (b - a));
         let (mut fx, mut fy) = (value(x), value(y));
-        for _ in 0..24 {
+        for _ in 0..14 {
             if fx > fy {
                 (b, y, fy) = (y, x, fx);
                 x = b - golden * (b - a);

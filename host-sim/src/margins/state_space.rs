@@ -50,86 +50,96 @@ impl StateSpace {
 }
 
 /// A system made ready for its frequency response: `a` in Hessenberg form, so that a response costs
-/// n^2 and not n^3.
+/// n^2 and not n^3. With fewer outputs than inputs it is kept transposed, for the same reason.
 #[derive(Clone, Debug)]
 pub struct Response {
-    h: DMatrix<f64>,
+    /// Row after row, the sign turned.
+    minus_h: Vec<f64>,
     b: DMatrix<f64>,
     c: DMatrix<f64>,
     d: DMatrix<f64>,
+    transposed: bool,
 }
 
 impl Response {
     /// Makes a square system ready.
     #[must_use]
     pub fn new(system: &StateSpace) -> Self {
-        if system.a.nrows() < 2 {
-            return Self {
-                h: system.a.clone(),
-                b: system.b.clone(),
-                c: system.c.clone(),
-                d: system.d.clone(),
-            };
-        }
-        let (q, h) = system.a.clone().hessenberg().unpack();
+        let transposed = system.c.nrows() < system.b.ncols();
+        let (a, b, c) = if transposed {
+            (
+                system.a.transpose(),
+                system.c.transpose(),
+                system.b.transpose(),
+            )
+        } else {
+            (system.a.clone(), system.b.clone(), system.c.clone())
+        };
+        let (h, b, c) = if a.nrows() < 2 {
+            (a, b, c)
+        } else {
+            let (q, h) = a.hessenberg().unpack();
+            (h, q.transpose() * b, c * q)
+        };
         Self {
-            h,
-            b: q.transpose() * &system.b,
-            c: &system.c * &q,
+            minus_h: h.transpose().iter().map(|x| -x).collect(),
+            b,
+            c,
             d: system.d.clone(),
+            transposed,
         }
     }
 
     /// `c (z I - a)^-1 b + d`.
     #[must_use]
     pub fn at(&self, z: C64) -> DMatrix<C64> {
-        let (n, m) = (self.h.nrows(), self.b.ncols());
-        let mut matrix = self.h.map(|x| C64::new(-x, 0.0));
+        let (n, m) = self.b.shape();
+        // Rows of the matrix with the right-hand sides behind.
+        let width = n + m;
+        let mut rows = vec![C64::ZERO; n * width];
         for i in 0..n {
-            matrix[(i, i)] += z;
+            let row = &mut rows[i * width..(i + 1) * width];
+            for (x, &h) in row.iter_mut().zip(&self.minus_h[i * n..(i + 1) * n]) {
+                x.re = h;
+            }
+            row[i] += z;
+            for j in 0..m {
+                row[n + j].re = self.b[(i, j)];
+            }
         }
-        let mut x = self.b.map(|x| C64::new(x, 0.0));
         // Elimination with the larger of two rows as pivot: below the diagonal stands one element.
         for k in 0..n.saturating_sub(1) {
-            if matrix[(k + 1, k)].norm_sqr() > matrix[(k, k)].norm_sqr() {
-                matrix.swap_rows(k, k + 1);
-                x.swap_rows(k, k + 1);
+            let (upper, lower) = rows.split_at_mut((k + 1) * width);
+            let (upper, lower) = (&mut upper[k * width..], &mut lower[..width]);
+            if lower[k].norm_sqr() > upper[k].norm_sqr() {
+                upper[k..].swap_with_slice(&mut lower[k..]);
             }
-            if matrix[(k, k)] == C64::ZERO {
+            if lower[k] == C64::ZERO {
                 continue;
             }
-            let factor = matrix[(k + 1, k)] / matrix[(k, k)];
-            if factor == C64::ZERO {
-                continue;
-            }
-            for j in k..n {
-                let above = matrix[(k, j)];
-                matrix[(k + 1, j)] -= factor * above;
-            }
-            for j in 0..m {
-                let above = x[(k, j)];
-                x[(k + 1, j)] -= factor * above;
+            let factor = lower[k] / upper[k];
+            for (x, &above) in lower[k..].iter_mut().zip(&upper[k..]) {
+                *x -= factor * above;
             }
         }
         for k in (0..n).rev() {
-            let pivot = matrix[(k, k)];
-            for j in 0..m {
-                let mut sum = x[(k, j)];
-                for i in k + 1..n {
-                    sum -= matrix[(k, i)] * x[(i, j)];
-                }
-                x[(k, j)] = sum / pivot;
+            let (before, row) = rows.split_at_mut(k * width);
+            let inverse = row[k].inv();
+            for j in n..width {
+                row[j] *= inverse;
             }
-        }
-        let mut y = self.d.map(|d| C64::new(d, 0.0));
-        for i in 0..y.nrows() {
-            for j in 0..m {
-                for k in 0..n {
-                    y[(i, j)] += x[(k, j)] * self.c[(i, k)];
+            for above in before.chunks_exact_mut(width) {
+                let factor = above[k];
+                for j in n..width {
+                    above[j] -= factor * row[j];
                 }
             }
         }
-        y
+        let y = DMatrix::from_fn(self.c.nrows(), m, |i, j| {
+            (0..n).fold(C64::ZERO, |sum, k| sum + rows[k * width + n + j] * self.c[(i, k)])
+        });
+        let y = if self.transposed { y.transpose() } else { y };
+        y + self.d.map(|d| C64::new(d, 0.0))
     }
 }
 

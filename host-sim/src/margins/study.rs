@@ -56,7 +56,7 @@ pub struct Found {
 }
 
 /// The law at one operating point, ready for any plant.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub struct LawAt {
     /// The point, whose body, force error and travel do not matter here.
     pub point: Point,
