@@ -23,7 +23,7 @@ pub(crate) fn quiet_rig() -> Rig {
     fine(&mut rig.sensors.floor_accel, 0.0004);
     fine(&mut rig.sensors.seat_accel, 0.0004);
     fine(&mut rig.sensors.travel, 0.0000015);
-    fine(&mut rig.sensors.current, 0.005);
+    fine(&mut rig.sensors.current, 0.003);
     fine(&mut rig.sensors.supply, 0.01);
     fine(&mut rig.sensors.coil_temperature, 0.001);
     // The observer is still designed for the sensors that ship.
