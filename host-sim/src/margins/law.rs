@@ -83,6 +83,7 @@ pub struct Law<S> {
     velocities: VecDeque<S>,
     accel_mps2: f64,
     begun: bool,
+    held: bool,
 }
 
 /// Steps of the floor's velocity that the forecast reaches back.
@@ -110,7 +111,13 @@ impl<S: Scalar> Law<S> {
             velocities: std::iter::repeat_n(S::ZERO, REACH).collect(),
             accel_mps2: 0.0,
             begun: false,
+            held: false,
         })
+    }
+
+    /// The acceleration of the operating point stays from now on, whatever the readings bring.
+    pub const fn hold(&mut self) {
+        self.held = true;
     }
 
     /// One step on readings of floor acceleration, seat acceleration (m/s^2) and travel (m), each as
@@ -155,7 +162,9 @@ impl<S: Scalar> Law<S> {
                 friction: number(point.friction),
             },
         );
-        self.accel_mps2 = permitted.to_f64();
+        if !self.held {
+            self.accel_mps2 = permitted.to_f64();
+        }
         LawOutput {
             current: drive.current,
             wanted,
