@@ -5,9 +5,9 @@
 mod margins_support;
 
 use firmware::{Cycle, Marks, Mode, SensorFrame, Switches, estimate};
+use host_sim::body::BodyKind;
 use host_sim::design;
 use host_sim::margins::forecast::Learner;
-use host_sim::body::BodyKind;
 use host_sim::margins::law::Law;
 use host_sim::margins::linearise::linearise;
 use host_sim::margins::point::{Bench, Doing, Point};
@@ -93,7 +93,10 @@ fn every_operating_point_is_linearised_exactly() {
         let mut point = Point::plain(&rig, 80.0, BodyKind::TwoMass);
         point.doing = doing;
         point.friction.rate_mps = 0.1;
-        let (parameters, at) = (bench.parameters_at(&point), bench.law_point(&point).unwrap());
+        let (parameters, at) = (
+            bench.parameters_at(&point),
+            bench.law_point(&point).unwrap(),
+        );
         let law = linearise(&parameters, &at).unwrap();
         periodic += usize::from(law.steps.len() == 2);
         let mut settled = Law::<f64>::new(&parameters, at).unwrap();
@@ -121,7 +124,11 @@ fn every_operating_point_is_linearised_exactly() {
                 worst = worst.max((found - expected).abs());
                 largest = largest.max(expected.abs());
             }
-            println!("{}: reading {reading}: {:.1e} of {largest:.3}", doing.name(), worst / largest);
+            println!(
+                "{}: reading {reading}: {:.1e} of {largest:.3}",
+                doing.name(),
+                worst / largest
+            );
             // The clamp's square root and quotient bend; the peak of a rough floor fades in 10 s, and with
             // it what is added to the look-ahead's answer. Else it is rounding.
             let bound = match doing {
@@ -129,7 +136,11 @@ fn every_operating_point_is_linearised_exactly() {
                 Doing::FollowingRough => 0.02,
                 _ => 1.0e-9,
             };
-            assert!(worst < bound * largest, "{} reading {reading}", doing.name());
+            assert!(
+                worst < bound * largest,
+                "{} reading {reading}",
+                doing.name()
+            );
         }
     }
     assert!(periodic >= 5, "{periodic} points take turns");
@@ -138,7 +149,10 @@ fn every_operating_point_is_linearised_exactly() {
 #[test]
 fn the_frozen_forecast_is_the_laws_own() {
     let parameters = design::parameters(&quiet_rig()).unwrap();
-    let config = parameters.estimate.build::<f64>(&parameters.timing).unwrap();
+    let config = parameters
+        .estimate
+        .build::<f64>(&parameters.timing)
+        .unwrap();
     let mut state = estimate::State::<f64>::default();
     let mut learner = Learner::new(&parameters);
     let mut past = Vec::new();

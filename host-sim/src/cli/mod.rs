@@ -7,6 +7,7 @@
 //! | `record` | what a ride leaves: JSON record, trace, what the law did |
 //! | `table` | the table of a ride |
 //! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
+//! | `margins`, `margins_map` | stability margins: table, export, picture |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
@@ -19,6 +20,8 @@
 mod commission;
 mod exposure;
 mod floors;
+mod margins;
+mod margins_map;
 mod options;
 mod record;
 mod replay;
@@ -55,7 +58,8 @@ floor, the law beside a good passive seat.
 Exit codes:
   0  everything holds
   1  a limit is broken: in a ride or sweep the law met a stop harder than
-     0.10 m/s or latched a fault; the commissioning test refused the machine
+     0.10 m/s or latched a fault; the commissioning test refused the machine;
+     a stability margin is below its limit
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -71,6 +75,7 @@ struct Cli {
 enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
+    Margins(margins::MarginsArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
     Commission(commission::CommissionArgs),
@@ -101,6 +106,7 @@ pub(crate) fn main() -> ExitCode {
     let outcome = terminal::watch_interrupt().and_then(|()| match command {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Margins(args) => margins::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
         Command::Commission(args) => commission::run(&args),

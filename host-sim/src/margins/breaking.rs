@@ -1,8 +1,8 @@
 //! One value of the machine at a time: how far may it go until a limit breaks?
 
 use super::limits::Limits;
-use super::study::{Found, LawAt, StudyError, examine, laws, parallel};
 use super::point::{Bench, Point};
+use super::study::{Found, LawAt, StudyError, examine, laws, parallel};
 use super::vary::{Truth, VALUES, Value};
 use serde::Serialize;
 

@@ -57,10 +57,18 @@ pub struct Export {
 }
 
 fn rows(m: &DMatrix<f64>) -> Vec<Vec<f64>> {
-    m.row_iter().map(|row| row.iter().copied().collect()).collect()
+    m.row_iter()
+        .map(|row| row.iter().copied().collect())
+        .collect()
 }
 
-fn system(s: &StateSpace, inputs: &[&str], outputs: &[&str], states: Vec<String>, periods: usize) -> System {
+fn system(
+    s: &StateSpace,
+    inputs: &[&str],
+    outputs: &[&str],
+    states: Vec<String>,
+    periods: usize,
+) -> System {
     let names = |list: &[&str]| -> Vec<String> {
         (0..periods)
             .flat_map(|k| {
@@ -95,7 +103,14 @@ fn plant_states(total: usize, sprung: usize) -> Vec<String> {
     names.push("current, A".to_owned());
     let line = total - names.len() - 3;
     names.extend((1..=line).map(|i| format!("command of {i} periods ago, A")));
-    names.extend(["floor accelerometer, m/s2", "seat accelerometer, m/s2", "travel sensor, m"].map(str::to_owned));
+    names.extend(
+        [
+            "floor accelerometer, m/s2",
+            "seat accelerometer, m/s2",
+            "travel sensor, m",
+        ]
+        .map(str::to_owned),
+    );
     names
 }
 
@@ -104,12 +119,13 @@ fn plant_states(total: usize, sprung: usize) -> Vec<String> {
 /// # Errors
 /// A parameter that cannot be used, or a point that does not rest.
 pub fn export(bench: &Bench, point: &Point) -> Result<Export, StudyError> {
-    let law = linearise(&bench.parameters_at(point), &bench.law_point(point)?).map_err(|source| {
-        StudyError::Law {
-            place: point.words(),
-            source,
-        }
-    })?;
+    let law =
+        linearise(&bench.parameters_at(point), &bench.law_point(point)?).map_err(|source| {
+            StudyError::Law {
+                place: point.words(),
+                source,
+            }
+        })?;
     let machine = Truth::of(&bench.rig).machine(bench, point);
     let plant = LinearPlant::new(&machine);
     let response = LawResponse::new(&law);
@@ -131,15 +147,32 @@ pub fn export(bench: &Bench, point: &Point) -> Result<Export, StudyError> {
         [first, second] => (first.then(second), one.then(&one)),
         _ => (law.steps[0].clone(), one.clone()),
     };
-    let readings = ["floor acceleration, m/s2", "seat acceleration, m/s2", "travel, m"];
-    let sprung = machine.body.sprung.iter().filter(|s| s.mass_kg > 0.0).count();
-    let law_states = (1..=response.states()).map(|i| format!("law {i}")).collect();
+    let readings = [
+        "floor acceleration, m/s2",
+        "seat acceleration, m/s2",
+        "travel, m",
+    ];
+    let sprung = machine
+        .body
+        .sprung
+        .iter()
+        .filter(|s| s.mass_kg > 0.0)
+        .count();
+    let law_states = (1..=response.states())
+        .map(|i| format!("law {i}"))
+        .collect();
     Ok(Export {
         format: "becalm linear loop 1: x+ = a x + b u, y = c x + d u; matrices as rows",
         sample_time_s: periods as f64 * machine.step_s,
         periods,
         point: *point,
-        law: system(&whole_law, &readings, &["current command, A"], law_states, periods),
+        law: system(
+            &whole_law,
+            &readings,
+            &["current command, A"],
+            law_states,
+            periods,
+        ),
         plant: system(
             &whole_plant,
             &["current command, A"],

@@ -71,9 +71,11 @@ impl Learner {
             let mut recent = [0.0; ORDER];
             recent[i] = 1.0;
             for (turn, first) in [(Turn::Odd, 0), (Turn::Even, 1)] {
-                let ahead = self
-                    .forecast
-                    .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(&recent, self.half_sample, turn);
+                let ahead = self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
+                    &recent,
+                    self.half_sample,
+                    turn,
+                );
                 for (k, x) in ahead.into_iter().enumerate() {
                     map[2 * k + first][i] = x;
                 }

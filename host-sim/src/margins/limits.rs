@@ -121,7 +121,11 @@ impl Worst {
                 &mut self.place.phase_margin_deg,
                 m.phase_margin_deg,
             ),
-            (&mut self.disk_margin, &mut self.place.disk_margin, m.disk_margin),
+            (
+                &mut self.disk_margin,
+                &mut self.place.disk_margin,
+                m.disk_margin,
+            ),
             (
                 &mut self.delay_margin_s,
                 &mut self.place.delay_margin_s,
@@ -146,7 +150,11 @@ impl Limits {
     #[must_use]
     pub fn rows(&self, worst: &Worst) -> [(&'static str, f64, f64); 5] {
         [
-            ("gain margin up, dB", worst.gain_margin_up_db, self.gain_margin_db),
+            (
+                "gain margin up, dB",
+                worst.gain_margin_up_db,
+                self.gain_margin_db,
+            ),
             (
                 "gain margin down, dB",
                 worst.gain_margin_down_db,

@@ -137,7 +137,9 @@ impl Recorded {
         let (n, width) = (before.len(), before.len() + READINGS);
         let (begin, end) = (
             self.begins[step] as usize,
-            self.begins.get(step + 1).map_or(self.tape.len(), |&b| b as usize),
+            self.begins
+                .get(step + 1)
+                .map_or(self.tape.len(), |&b| b as usize),
         );
         let unit = |i: usize| {
             let mut row = vec![0.0; width];

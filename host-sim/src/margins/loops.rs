@@ -208,10 +208,7 @@ impl ClosedLoop<'_> {
     #[must_use]
     pub fn transmissibility(&self, z: C64) -> Option<C64> {
         let [command, floor] = self.plant.to_seat(z);
-        let (readings, from_floor) = (
-            self.plant.to_readings(z),
-            self.plant.floor_to_readings(z),
-        );
+        let (readings, from_floor) = (self.plant.to_readings(z), self.plant.floor_to_readings(z));
         let (mut around, mut forward) = (C64::ZERO, C64::ZERO);
         for (j, gain) in self.law.at(z).into_iter().enumerate() {
             let Gain::Plain(k) = gain else { return None };

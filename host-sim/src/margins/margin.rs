@@ -128,7 +128,8 @@ fn refine(
 /// How far the gain moves, as a share of its way to -1.
 fn moved(x: Gain, y: Gain) -> f64 {
     let (a, b) = (critical(x), critical(y));
-    let share = |a: C64, b: C64| (a - b).norm() / (1.0 + a).norm().min((1.0 + b).norm()).max(1.0e-6);
+    let share =
+        |a: C64, b: C64| (a - b).norm() / (1.0 + a).norm().min((1.0 + b).norm()).max(1.0e-6);
     let ([a0, a1], [b0, b1]) = (a, paired_with(a, b));
     share(a0, b0).max(share(a1, b1))
 }
@@ -270,7 +271,8 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
     let peaks: Vec<f64> = line.iter().map(|(_, g)| disk_peak(*g)).collect();
     let mut tops: Vec<usize> = (0..peaks.len())
         .filter(|&i| {
-            (i == 0 || peaks[i] >= peaks[i - 1]) && (i + 1 == peaks.len() || peaks[i] >= peaks[i + 1])
+            (i == 0 || peaks[i] >= peaks[i - 1])
+                && (i + 1 == peaks.len() || peaks[i] >= peaks[i + 1])
         })
         .collect();
     // A loop that is no loop has S = 1 everywhere.
@@ -300,7 +302,11 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
                 fy = value(y);
             }
         }
-        let top = if fx > fy { (fx, x.exp()) } else { (fy, y.exp()) };
+        let top = if fx > fy {
+            (fx, x.exp())
+        } else {
+            (fy, y.exp())
+        };
         if top.0 > best.0 {
             best = top;
         }

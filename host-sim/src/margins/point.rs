@@ -148,10 +148,7 @@ impl Point {
         } else if self.friction.cancelled > 0.0 {
             format!("sliding at {} m/s", self.friction.rate_mps)
         } else {
-            format!(
-                "sliding at {} m/s, not cancelled",
-                self.friction.rate_mps
-            )
+            format!("sliding at {} m/s, not cancelled", self.friction.rate_mps)
         };
         let travel = if self.doing.brakes() || self.travel_share == 0.0 {
             String::new()
@@ -343,7 +340,9 @@ impl Bench {
             machine.dry_nspm = friction::dry(rig.friction.coulomb_n, point.friction.rate_mps);
         }
         let share = match point.doing {
-            Doing::Braking(share) => share * f64::from(self.parameters.arrest.rest_m) / rig.seat.travel_m,
+            Doing::Braking(share) => {
+                share * f64::from(self.parameters.arrest.rest_m) / rig.seat.travel_m
+            }
             _ => point.travel_share,
         };
         machine.travel_m = share * rig.seat.travel_m;

@@ -28,8 +28,7 @@ impl StateSpace {
         let (m0, m1) = (self.b.ncols(), next.b.ncols());
         let (n0, n1) = (self.a.ncols(), next.a.nrows());
         let mut b = DMatrix::zeros(n1, m0 + m1);
-        b.view_mut((0, 0), (n1, m0))
-            .copy_from(&(&next.a * &self.b));
+        b.view_mut((0, 0), (n1, m0)).copy_from(&(&next.a * &self.b));
         b.view_mut((0, m0), (n1, m1)).copy_from(&next.b);
         let mut c = DMatrix::zeros(p0 + p1, n0);
         c.view_mut((0, 0), (p0, n0)).copy_from(&self.c);
@@ -136,7 +135,9 @@ impl Response {
             }
         }
         let y = DMatrix::from_fn(self.c.nrows(), m, |i, j| {
-            (0..n).fold(C64::ZERO, |sum, k| sum + rows[k * width + n + j] * self.c[(i, k)])
+            (0..n).fold(C64::ZERO, |sum, k| {
+                sum + rows[k * width + n + j] * self.c[(i, k)]
+            })
         });
         let y = if self.transposed { y.transpose() } else { y };
         y + self.d.map(|d| C64::new(d, 0.0))

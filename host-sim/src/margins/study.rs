@@ -342,20 +342,30 @@ impl Study {
     /// Worst over isolating points, or over braking instants.
     #[must_use]
     pub fn worst(&self, brakes: bool) -> Worst {
-        Worst::of(self.points.iter().filter(|f| f.point.doing.brakes() == brakes))
+        Worst::of(
+            self.points
+                .iter()
+                .filter(|f| f.point.doing.brakes() == brakes),
+        )
     }
 
     /// Worst over the random machines.
     #[must_use]
     pub fn worst_drawn(&self, brakes: bool) -> Worst {
-        Worst::of(self.draws.iter().filter(|f| f.point.doing.brakes() == brakes))
+        Worst::of(
+            self.draws
+                .iter()
+                .filter(|f| f.point.doing.brakes() == brakes),
+        )
     }
 
     /// Worst where the loop is broken at one place only, isolating.
     #[must_use]
     pub fn worst_at(&self, place: Break, brakes: bool) -> Worst {
         Worst::at(
-            self.points.iter().filter(|f| f.point.doing.brakes() == brakes),
+            self.points
+                .iter()
+                .filter(|f| f.point.doing.brakes() == brakes),
             place,
         )
     }
@@ -364,7 +374,10 @@ impl Study {
     #[must_use]
     pub fn broken(&self, limits: &Limits) -> Vec<String> {
         let mut broken = limits.broken(&self.worst(false));
-        let pole = |all: &[Found]| all.iter().fold(0.0, |most, f| f64::max(most, f.largest_pole));
+        let pole = |all: &[Found]| {
+            all.iter()
+                .fold(0.0, |most, f| f64::max(most, f.largest_pole))
+        };
         for (all, name) in [
             (&self.points, "at a point of the grid"),
             (&self.draws, "of a random machine"),
