@@ -57,7 +57,7 @@ fn draw(
 
     let area = SVGBackend::with_string(text, SIZE).into_drawing_area();
     area.fill(&WHITE)?;
-    let area = area.titled(
+    let area = area.margin(12, 0, 0, 0).titled(
         "Worst disk margin over occupant and extra delay",
         ("sans-serif", 22),
     )?;
@@ -103,11 +103,14 @@ fn draw(
             chart.draw_series([Text::new(words, (delay, mass), style)])?;
         }
     }
+    // Between the numbers, so that they can be read.
     let must = 1.0e3 * limits.delay_margin_s;
-    chart.draw_series(LineSeries::new(
-        [(must, bottom), (must, top)],
-        BELOW.stroke_width(2),
-    ))?;
+    for &mass in &map.masses_kg {
+        for side in [-0.5, 0.25] {
+            let ends = [(must, mass + side * dy), (must, mass + (side + 0.25) * dy)];
+            chart.draw_series(LineSeries::new(ends, BELOW.stroke_width(3)))?;
+        }
+    }
     area.present()?;
     drop(chart);
     Ok(())
