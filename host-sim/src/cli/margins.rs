@@ -6,7 +6,7 @@ use clap::Args;
 use host_sim::body::BodyKind;
 use host_sim::margins::breaking::{self, Breaking};
 use host_sim::margins::export;
-use host_sim::margins::limits::{Limits, Worst};
+use host_sim::margins::limits::{Limits, NAMES, Worst, at_least, inside};
 use host_sim::margins::loops::Break;
 use host_sim::margins::map;
 use host_sim::margins::point::{Bench, Doing, Point};
@@ -150,17 +150,12 @@ pub(super) fn run(args: &MarginsArgs) -> Result<Outcome, Failure> {
     bar.finish_and_clear();
     let study = study?;
     let broken = study.broken(&limits);
-    // With a limit broken from the start there is nothing to break.
-    let table = if broken.is_empty() {
-        let bar = terminal::progress(wanted, 2 * VALUES.len() as u64, "values");
-        let table = breaking::table(&bench, &study.points, &limits, look, |done| {
-            bar.set_position(done as u64);
-        });
-        bar.finish_and_clear();
-        table?
-    } else {
-        Vec::new()
-    };
+    let bar = terminal::progress(wanted, 2 * VALUES.len() as u64, "values");
+    let table = breaking::table(&bench, &study.points, &limits, look, |done| {
+        bar.set_position(done as u64);
+    });
+    bar.finish_and_clear();
+    let table = table?;
     let worsts = [
         study.worst(false),
         study.worst(true),
@@ -346,44 +341,37 @@ fn text(record: &Record<'_>, study: &Study) -> String {
         "  ",
         80,
     );
-    text += &breaking_table(record.breaking);
+    let mut broken: Vec<bool> = limits
+        .rows(record.worst)
+        .iter()
+        .map(|(_, value, limit)| !at_least(*value, *limit))
+        .collect();
+    broken.push(study.points.iter().any(|f| !inside(f.largest_pole)));
+    text += &breaking_table(record.breaking, &broken);
     text
 }
 
-fn breaking_table(rows: &[Breaking]) -> String {
-    if rows.is_empty() {
-        return "\nA limit is broken as it is: no value need change to break one.\n".to_owned();
-    }
-    let mut text = String::from(
-        "\nOne value of the machine at a time, the law as it is: which breaks a limit first\n",
+/// Values named for each limit.
+const SHOWN: usize = 3;
+
+fn breaking_table(rows: &[Breaking], worst: &[bool]) -> String {
+    let far = breaking::farthest();
+    let mut text = format!(
+        "\nWhat breaks a limit first: one value at a time, up to {} times, the law as it is\n",
+        number(far)
     );
-    let mut steady = Vec::new();
-    for row in rows {
-        match row.limit {
-            Some(limit) => {
-                text += &format!(
-                    "  {:<34}{:>9} %   {limit}\n",
-                    row.value,
-                    format!("{:+.0}", 100.0 * (row.factor - 1.0))
-                );
-            }
-            None => {
-                if rows
-                    .iter()
-                    .all(|r| r.value != row.value || r.limit.is_none())
-                    && !steady.contains(&row.value)
-                {
-                    steady.push(row.value);
-                }
-            }
+    for (limit, &broken) in NAMES.into_iter().zip(worst) {
+        let mut label = format!("  {limit}");
+        let mut mine = rows.iter().filter(|row| row.limit == limit).peekable();
+        if broken || mine.peek().is_none() {
+            let words = if broken { "broken as it is" } else { "by none" };
+            text += &format!("{label:<20}{words}\n");
         }
-    }
-    if !steady.is_empty() {
-        text += &labelled(
-            "  from a tenth to ten times none by: ",
-            &steady.join(", "),
-            80,
-        );
+        for row in mine.take(SHOWN) {
+            let change = format!("{:+.0} %", 100.0 * (row.factor - 1.0));
+            text += &format!("{label:<20}{change:>7}  {}\n", row.value);
+            label.clear();
+        }
     }
     text
 }

@@ -1,41 +1,51 @@
-//! One value of the machine at a time: how far may it go until a limit breaks?
+//! One value of the machine at a time: how far may it go until each limit breaks?
 
-use super::limits::Limits;
+use super::limits::{Limits, NAMES};
+use super::margin::Margins;
 use super::point::{Bench, Point};
 use super::study::{Found, LawAt, StudyError, examine, laws, parallel};
 use super::vary::{Truth, VALUES, Value};
 use serde::Serialize;
 
-/// The change that breaks the first limit.
+/// A change that breaks a limit.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Breaking {
+    /// Which limit, of [`NAMES`].
+    pub limit: &'static str,
     /// Which value.
     pub value: &'static str,
-    /// Factor on it at which a limit breaks; null: none within a tenth and ten times.
+    /// Factor on it at which the limit breaks.
     pub factor: f64,
-    /// Which limit.
-    pub limit: Option<&'static str>,
-    /// Where.
-    pub point: Option<String>,
+    /// Where, in words.
+    pub point: String,
 }
 
 /// Ratio of the factors that are tried on the way out.
-const RATIO: f64 = 1.08;
-/// Farthest factor, and its reciprocal.
-const FARTHEST: f64 = 10.0;
+const RATIO: f64 = 1.12;
+/// How many of them.
+const STEPS: usize = 12;
+/// Halvings of the last interval.
+const HALVINGS: usize = 6;
 
-/// The points where something is worst: by each margin at each place, the worst few.
+/// The farthest factor that is tried, and its reciprocal.
+#[must_use]
+pub fn farthest() -> f64 {
+    RATIO.powi(STEPS as i32)
+}
+
+/// The points where something is worst: by each margin at each place.
 fn critical(points: &[Found]) -> Vec<Point> {
     let isolating: Vec<&Found> = points.iter().filter(|f| !f.point.doing.brakes()).collect();
+    let picks: [fn(&Margins) -> f64; 5] = [
+        |m| m.gain_margin_up_db,
+        |m| m.gain_margin_down_db,
+        |m| m.phase_margin_deg,
+        |m| m.disk_margin,
+        |m| m.delay_margin_s,
+    ];
     let mut chosen: Vec<Point> = Vec::new();
+    // Not at the floor accelerometer, where there is no loop.
     for place in [0, 2, 3] {
-        let picks: [fn(&super::margin::Margins) -> f64; 5] = [
-            |m| m.gain_margin_up_db,
-            |m| m.gain_margin_down_db,
-            |m| m.phase_margin_deg,
-            |m| m.disk_margin,
-            |m| m.delay_margin_s,
-        ];
         for pick in picks {
             let worst = isolating
                 .iter()
@@ -50,7 +60,7 @@ fn critical(points: &[Found]) -> Vec<Point> {
     chosen
 }
 
-/// All values, the most sensitive first; each up and down.
+/// For every limit that holds as it is, the values that break it, the nearest first.
 ///
 /// # Errors
 /// As [`super::study::run`].
@@ -63,72 +73,94 @@ pub fn table(
 ) -> Result<Vec<Breaking>, StudyError> {
     let points = critical(points);
     let (laws, places) = laws(bench, &points, &look)?;
+    let search = Search {
+        bench,
+        limits,
+        points: points
+            .iter()
+            .zip(&places)
+            .map(|(point, &place)| (point, &laws[place]))
+            .collect(),
+    };
     let ways: Vec<(&Value, bool)> = VALUES
         .iter()
         .flat_map(|value| [(value, true), (value, false)])
         .collect();
-    let mut rows = parallel(
-        &ways,
-        |&(value, up)| Ok(search(bench, &points, &laws, &places, limits, value, up)),
-        look,
-        done,
-    )?;
-    rows.sort_by(|a, b| a.factor.ln().abs().total_cmp(&b.factor.ln().abs()));
+    let found = parallel(&ways, |&(value, up)| Ok(search.run(value, up)), look, done)?;
+    let mut rows: Vec<Breaking> = found.into_iter().flatten().collect();
+    let order = |row: &Breaking| NAMES.iter().position(|name| *name == row.limit);
+    rows.sort_by(|a, b| {
+        let by_size = a.factor.ln().abs().total_cmp(&b.factor.ln().abs());
+        order(a).cmp(&order(b)).then(by_size)
+    });
     Ok(rows)
 }
 
-fn search(
-    bench: &Bench,
-    points: &[Point],
-    laws: &[LawAt],
-    places: &[usize],
-    limits: &Limits,
-    value: &Value,
-    up: bool,
-) -> Breaking {
-    let broken = |factor: f64| -> Option<(&'static str, String)> {
-        let truth = Truth::of(&bench.rig).with(value, factor);
-        points.iter().zip(places).find_map(|(point, &place)| {
-            let found = examine(&laws[place], &truth.machine(bench, point), point);
-            limits
-                .first_broken(&found)
-                .map(|limit| (limit, point.words()))
-        })
-    };
-    let factor = |x: f64| if up { x } else { 1.0 / x };
-    let (mut good, mut x) = (1.0, RATIO);
-    let mut first = None;
-    while x <= FARTHEST * (1.0 + 1.0e-9) {
-        first = broken(factor(x));
-        if first.is_some() {
-            break;
-        }
-        good = x;
-        x *= RATIO;
+struct Search<'a> {
+    bench: &'a Bench,
+    limits: &'a Limits,
+    points: Vec<(&'a Point, &'a LawAt)>,
+}
+
+impl Search<'_> {
+    fn broken(
+        &self,
+        (point, law): (&Point, &LawAt),
+        value: &Value,
+        factor: f64,
+    ) -> [bool; NAMES.len()] {
+        let truth = Truth::of(&self.bench.rig).with(value, factor);
+        let found = examine(law, &truth.machine(self.bench, point), point);
+        self.limits.broken_at(&found)
     }
-    if first.is_none() {
-        return Breaking {
-            value: value.name,
-            factor: f64::INFINITY,
-            limit: None,
-            point: None,
-        };
-    }
-    for _ in 0..7 {
-        let mid = 0.5 * (good + x);
-        match broken(factor(mid)) {
-            Some(what) => {
-                x = mid;
-                first = Some(what);
+
+    fn run(&self, value: &Value, up: bool) -> Vec<Breaking> {
+        let factor = |x: f64| if up { x } else { 1.0 / x };
+        // What is broken from the start is not looked at.
+        let mut settled = [false; NAMES.len()];
+        for &at in &self.points {
+            for (settled, broken) in settled.iter_mut().zip(self.broken(at, value, 1.0)) {
+                *settled |= broken;
             }
-            None => good = mid,
         }
-    }
-    let (limit, point) = first.unzip();
-    Breaking {
-        value: value.name,
-        factor: factor(x),
-        limit,
-        point,
+        let mut rows = Vec::new();
+        for k in 1..=STEPS {
+            let x = RATIO.powi(k as i32);
+            let mut nearest: [Option<(f64, &Point)>; NAMES.len()] = [None; NAMES.len()];
+            for &at in &self.points {
+                let broken = self.broken(at, value, factor(x));
+                for i in 0..NAMES.len() {
+                    if broken[i] && !settled[i] {
+                        let (mut good, mut bad) = (x / RATIO, x);
+                        for _ in 0..HALVINGS {
+                            let mid = 0.5 * (good + bad);
+                            if self.broken(at, value, factor(mid))[i] {
+                                bad = mid;
+                            } else {
+                                good = mid;
+                            }
+                        }
+                        if nearest[i].is_none_or(|(other, _)| bad < other) {
+                            nearest[i] = Some((bad, at.0));
+                        }
+                    }
+                }
+            }
+            for i in 0..NAMES.len() {
+                if let Some((x, point)) = nearest[i] {
+                    settled[i] = true;
+                    rows.push(Breaking {
+                        limit: NAMES[i],
+                        value: value.name,
+                        factor: factor(x),
+                        point: point.words(),
+                    });
+                }
+            }
+            if settled == [true; NAMES.len()] {
+                break;
+            }
+        }
+        rows
     }
 }

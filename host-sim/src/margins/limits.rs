@@ -133,12 +133,12 @@ impl Worst {
             ),
         ] {
             // What is no number is the worst of all.
-            if !(value >= *mine) {
+            if !at_least(value, *mine) {
                 *mine = value;
                 *text = words();
             }
         }
-        if !(found.largest_pole <= self.largest_pole) {
+        if !at_least(self.largest_pole, found.largest_pole) {
             self.largest_pole = found.largest_pole;
             self.place.largest_pole = found.point.words();
         }
@@ -179,22 +179,40 @@ impl Limits {
     pub fn broken(&self, worst: &Worst) -> Vec<String> {
         self.rows(worst)
             .into_iter()
-            .filter(|(_, value, limit)| !(value >= limit))
+            .filter(|(_, value, limit)| !at_least(*value, *limit))
             .map(|(name, value, limit)| format!("{name}: {value:.3}, at least {limit} wanted"))
             .collect()
     }
 
-    /// The limit of a found point that is missed by the largest share, if any.
+    /// Which of [`NAMES`] a found point breaks.
     #[must_use]
-    pub fn first_broken(&self, found: &Found) -> Option<&'static str> {
-        if !(found.largest_pole < 1.0) {
-            return Some("poles inside the unit circle");
-        }
-        let worst = Worst::of(std::iter::once(found));
-        self.rows(&worst)
-            .into_iter()
-            .filter(|(_, value, limit)| !(value >= limit))
-            .min_by(|a, b| (a.1 / a.2).total_cmp(&(b.1 / b.2)))
-            .map(|row| row.0)
+    pub fn broken_at(&self, found: &Found) -> [bool; NAMES.len()] {
+        let rows = self.rows(&Worst::of(std::iter::once(found)));
+        core::array::from_fn(|i| match rows.get(i) {
+            Some((_, value, limit)) => !at_least(*value, *limit),
+            None => !inside(found.largest_pole),
+        })
     }
+}
+
+/// Names of the limits.
+pub const NAMES: [&str; 6] = [
+    "gain margin up",
+    "gain margin down",
+    "phase margin",
+    "disk margin",
+    "delay margin",
+    "poles",
+];
+
+/// Whether a value is a number at or above a limit: what is no number is not.
+#[must_use]
+pub fn at_least(value: f64, limit: f64) -> bool {
+    value >= limit
+}
+
+/// Whether a pole's magnitude is a number below one.
+#[must_use]
+pub fn inside(magnitude: f64) -> bool {
+    magnitude < 1.0
 }

@@ -1,5 +1,6 @@
 //! Worst disk margin over mass and extra delay.
 
+use super::limits::inside;
 use super::loops::{ClosedLoop, LawResponse};
 use super::margin::{self, Margins};
 use super::plant_model::LinearPlant;
@@ -66,7 +67,7 @@ fn disk_at(bench: &Bench, law: &LawResponse, point: &Point, delay_s: f64) -> f64
     machine.delay_s += delay_s;
     let plant = LinearPlant::new(&machine);
     let closed = ClosedLoop { law, plant: &plant };
-    if !(closed.largest_pole() < 1.0) {
+    if !inside(closed.largest_pole()) {
         return 0.0;
     }
     let least = |all: [Margins; 4]| all.iter().fold(f64::INFINITY, |x, m| x.min(m.disk_margin));

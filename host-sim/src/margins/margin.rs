@@ -276,7 +276,7 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
         })
         .collect();
     // A loop that is no loop has S = 1 everywhere.
-    tops.retain(|&i| !(peaks[i] <= 0.5));
+    tops.retain(|&i| peaks[i] > 0.5 || peaks[i].is_nan());
     tops.sort_by(|&i, &j| peaks[j].total_cmp(&peaks[i]));
     let mut best = (0.5, f64::NAN);
     for &i in tops.iter().take(2) {

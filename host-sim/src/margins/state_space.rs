@@ -124,13 +124,12 @@ impl Response {
         for k in (0..n).rev() {
             let (before, row) = rows.split_at_mut(k * width);
             let inverse = row[k].inv();
-            for j in n..width {
-                row[j] *= inverse;
-            }
+            let solved = &mut row[n..width];
+            solved.iter_mut().for_each(|x| *x *= inverse);
             for above in before.chunks_exact_mut(width) {
                 let factor = above[k];
-                for j in n..width {
-                    above[j] -= factor * row[j];
+                for (x, &y) in above[n..].iter_mut().zip(solved.iter()) {
+                    *x -= factor * y;
                 }
             }
         }

@@ -1,6 +1,6 @@
 //! Margins over a grid of operating points and over random machines.
 
-use super::limits::{Limits, Worst};
+use super::limits::{Limits, Worst, inside};
 use super::linearise::{LineariseError, linearise};
 use super::loops::{Break, ClosedLoop, LawResponse};
 use super::margin::{self, Margins};
@@ -383,7 +383,7 @@ impl Study {
             (&self.draws, "of a random machine"),
         ] {
             let most = pole(all);
-            if !(most < 1.0) {
+            if !inside(most) {
                 broken.push(format!("a pole of magnitude {most:.6} {name}"));
             }
         }
