@@ -21,11 +21,11 @@ pub struct Breaking {
 }
 
 /// Ratio of the factors that are tried on the way out.
-const RATIO: f64 = 1.12;
+const RATIO: f64 = 1.3;
 /// How many of them.
-const STEPS: usize = 12;
+const STEPS: usize = 5;
 /// Halvings of the last interval.
-const HALVINGS: usize = 6;
+const HALVINGS: usize = 7;
 
 /// The farthest factor that is tried, and its reciprocal.
 #[must_use]

@@ -184,13 +184,16 @@ impl Limits {
             .collect()
     }
 
-    /// Which of [`NAMES`] a found point breaks.
+    /// Which of [`NAMES`] a found point breaks: all, where it is unstable.
     #[must_use]
     pub fn broken_at(&self, found: &Found) -> [bool; NAMES.len()] {
+        if !inside(found.largest_pole) {
+            return [true; NAMES.len()];
+        }
         let rows = self.rows(&Worst::of(std::iter::once(found)));
         core::array::from_fn(|i| match rows.get(i) {
             Some((_, value, limit)) => !at_least(*value, *limit),
-            None => !inside(found.largest_pole),
+            None => false,
         })
     }
 }

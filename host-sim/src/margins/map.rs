@@ -9,7 +9,8 @@ use super::study::{StudyError, law_at, parallel};
 use super::vary::Truth;
 use crate::body::BodyKind;
 
-/// The map: worst over bodies, over what the law does without braking, and over the error of the force.
+/// The map: worst over bodies, isolating and with the nearest forecast time binding, the force constant as
+/// much above its data sheet as it may be.
 #[derive(Clone, Debug, PartialEq)]
 pub struct MarginMap {
     /// Masses of the occupant, kg.
@@ -33,11 +34,7 @@ pub fn run(
 ) -> Result<MarginMap, StudyError> {
     let row = |&occupant_kg: &f64| -> Result<Vec<f64>, StudyError> {
         let mut row = vec![f64::INFINITY; delays_s.len()];
-        for doing in [
-            Doing::Isolating,
-            Doing::FollowingEarly,
-            Doing::FollowingNearest,
-        ] {
+        for doing in [Doing::Isolating, Doing::FollowingNearest] {
             for body in BodyKind::ALL {
                 let error = bench.rig.actuator.force_constant_error;
                 let point = Point {

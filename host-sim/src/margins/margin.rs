@@ -67,6 +67,8 @@ const PER_DECADE: usize = 24;
 const FINE: f64 = 0.25;
 /// How often an interval may be halved.
 const HALVINGS: u32 = 9;
+/// Parabolas to a peak.
+const PARABOLAS: usize = 5;
 
 /// Margins at all four places where the loop may be broken.
 #[must_use]
@@ -246,7 +248,7 @@ fn root(a: f64, b: f64, fa: f64, fb: f64, f: &dyn Fn(f64) -> f64) -> f64 {
     let (mut a, mut b, mut fa, mut fb) = (a, b, fa, fb);
     for _ in 0..60 {
         let x = (a * fb - b * fa) / (fb - fa);
-        if !x.is_finite() || (b - a).abs() <= 1.0e-12 * b.abs() {
+        if !x.is_finite() || (b - a).abs() <= 1.0e-10 * b.abs() {
             break;
         }
         let fx = f(x);
@@ -259,14 +261,15 @@ fn root(a: f64, b: f64, fa: f64, fb: f64, f: &dyn Fn(f64) -> f64) -> f64 {
             fa *= 0.5;
         }
         (b, fb) = (x, fx);
-        if fx.abs() < 1.0e-13 {
+        if fx.abs() < 1.0e-10 {
             break;
         }
     }
     b
 }
 
-/// Highest disk peak and its frequency, by golden section about the two highest points.
+/// Highest disk peak and its frequency, by parabolas through the two highest points of the grid and
+/// their neighbours.
 fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
     let peaks: Vec<f64> = line.iter().map(|(_, g)| disk_peak(*g)).collect();
     let mut tops: Vec<usize> = (0..peaks.len())
@@ -280,35 +283,30 @@ fn highest(line: &[(f64, Gain)], at: &dyn Fn(f64) -> Gain) -> (f64, f64) {
     tops.sort_by(|&i, &j| peaks[j].total_cmp(&peaks[i]));
     let mut best = (0.5, f64::NAN);
     for &i in tops.iter().take(2) {
-        let (mut a, mut b) = (
-            line[i.saturating_sub(1)].0.ln(),
-            line[(i + 1).min(line.len() - 1)].0.ln(),
-        );
-        if peaks[i] > best.0 {
-            best = (peaks[i], line[i].0);
-        }
-        let golden = 0.5 * (5.0_f64.sqrt() - 1.0);
-        let value = |x: f64| disk_peak(at(x.exp()));
-        let (mut x, mut y) = (b - golden * (b - a), a + golden * (b - a));
-        let (mut fx, mut fy) = (value(x), value(y));
-        for _ in 0..14 {
-            if fx > fy {
-                (b, y, fy) = (y, x, fx);
-                x = b - golden * (b - a);
-                fx = value(x);
-            } else {
-                (a, x, fx) = (x, y, fy);
-                y = a + golden * (b - a);
-                fy = value(y);
+        let point = |i: usize| (line[i].0.ln(), peaks[i]);
+        let mut top = point(i);
+        if i > 0 && i + 1 < line.len() {
+            let (mut left, mut right) = (point(i - 1), point(i + 1));
+            for _ in 0..PARABOLAS {
+                let (a, b) = (top.0 - left.0, top.0 - right.0);
+                let (fa, fb) = (top.1 - left.1, top.1 - right.1);
+                let x = top.0 - 0.5 * (a * a * fb - b * b * fa) / (a * fb - b * fa);
+                if !(x > left.0 && x < right.0) || (x - top.0).abs() < 1.0e-9 {
+                    break;
+                }
+                let next = (x, disk_peak(at(x.exp())));
+                let higher = next.1 > top.1;
+                let (low, high) = if higher { (top, next) } else { (next, top) };
+                if low.0 < high.0 {
+                    left = low;
+                } else {
+                    right = low;
+                }
+                top = high;
             }
         }
-        let top = if fx > fy {
-            (fx, x.exp())
-        } else {
-            (fy, y.exp())
-        };
-        if top.0 > best.0 {
-            best = top;
+        if top.1 > best.0 {
+            best = (top.1, top.0.exp());
         }
     }
     best
