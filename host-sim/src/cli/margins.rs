@@ -319,7 +319,7 @@ fn text(record: &Record<'_>, study: &Study) -> String {
                 "OUTSIDE"
             };
             text += &format!(
-                "  {name:<30}{inside}, the largest 1 - {}\n",
+                "  {name:<17}{inside}, the largest 1 - {}\n",
                 number(1.0 - most)
             );
         }
@@ -357,7 +357,7 @@ const SHOWN: usize = 3;
 fn breaking_table(rows: &[Breaking], worst: &[bool]) -> String {
     let far = breaking::farthest();
     let mut text = format!(
-        "\nWhat breaks a limit first: one value at a time, up to {} times, the law as it is\n",
+        "\nWhat breaks a limit first: one value at a time, up to {} times\n",
         number(far)
     );
     for (limit, &broken) in NAMES.into_iter().zip(worst) {
