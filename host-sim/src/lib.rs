@@ -14,6 +14,7 @@ pub mod hunt;
 pub mod image;
 pub mod link;
 pub mod machine;
+pub mod margins;
 pub mod modes;
 pub mod output;
 pub mod parameter_table;

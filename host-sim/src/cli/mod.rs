@@ -9,6 +9,7 @@
 //! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
 //! | `bound` | how good any seat could be on a floor |
 //! | `headroom` | passive seat, law, causal linear law and bound over many floors |
+//! | `margins`, `margins_map` | stability margins: table, export, picture |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
@@ -26,6 +27,8 @@ mod exposure;
 mod floors;
 mod headroom;
 mod hunt;
+mod margins;
+mod margins_map;
 mod modes;
 mod options;
 mod record;
@@ -65,6 +68,7 @@ Exit codes:
   1  a limit is broken: in a ride or sweep the law met a stop harder than
      0.10 m/s or latched a fault; the commissioning test refused the machine;
      the hunt found a floor that breaks one; a claim about the modes is broken
+     a stability margin is below its limit
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -82,6 +86,7 @@ enum Command {
     Sweep(sweep::SweepArgs),
     Bound(bound::BoundArgs),
     Headroom(headroom::HeadroomArgs),
+    Margins(margins::MarginsArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
     Commission(commission::CommissionArgs),
@@ -116,6 +121,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Sweep(args) => sweep::run(&args),
         Command::Bound(args) => bound::run(&args),
         Command::Headroom(args) => headroom::run(&args),
+        Command::Margins(args) => margins::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
         Command::Commission(args) => commission::run(&args),
