@@ -12,6 +12,7 @@ use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
 use crate::plant::{Config, Drive, Plant};
+use crate::proof::watch::Watch;
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
 use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame};
@@ -348,7 +349,7 @@ fn run_law<S: Scalar>(
     );
 
     let mut motion = FloorMotion::new(rate, source.next_accel(), source.next_accel());
-    let mut books = Books::new(spec, rate)?;
+    let mut books = Books::new(rig, spec, rate)?;
     let count = (spec.seconds * rate).round() as u64;
     let skip = (spec.skip_s * rate).round() as u64;
     let clock = Instant::now();
@@ -449,10 +450,11 @@ struct Books {
     power: (f64, f64),
     coil_max: f64,
     last_mass: (f64, f64),
+    assumptions: Watch,
 }
 
 impl Books {
-    fn new(spec: &RideSpec, rate: f64) -> Result<Self, RideError> {
+    fn new(rig: &Rig, spec: &RideSpec, rate: f64) -> Result<Self, RideError> {
         let meter = || ExposureMeter::new(Weighting::Wk, rate, spec.skip_s);
         let spine = || SpineMeter::new(rate, spec.skip_s);
         Ok(Self {
@@ -471,10 +473,12 @@ impl Books {
             power: (0.0, 0.0),
             coil_max: f64::MIN,
             last_mass: (1.0, 1.0),
+            assumptions: Watch::new(rig)?,
         })
     }
 
     fn push(&mut self, s: &Sample, power: f64, counts: bool) {
+        self.assumptions.push(s, counts);
         self.floor.push(s.floor.accel_mps2);
         self.seat.push(s.seat_accel);
         self.passive.push(s.passive_accel);
@@ -551,6 +555,7 @@ impl Books {
                 floor_velocity_rms_error_mps: mean(self.floor_error).sqrt(),
                 mass_error_fraction: self.last_mass.0 / self.last_mass.1 - 1.0,
             },
+            self.assumptions.figures(),
             real_time_factor,
         ))
     }

@@ -3,6 +3,7 @@
 use crate::bound::{BoundFigures, share_of_possible};
 use crate::exposure::ExposureFigures;
 use crate::exposure::seat_value::seat_over_floor;
+use crate::proof::watch::AssumptionFigures;
 use crate::ride::RideSpec;
 use serde::Serialize;
 
@@ -92,6 +93,8 @@ pub struct Summary {
     pub seat_value_passive: Option<f64>,
     /// SEAT value by vibration dose values.
     pub seat_value_vdv: Option<f64>,
+    /// What the ride used of the assumptions of the proof of the travel; see [`crate::proof`].
+    pub assumptions: AssumptionFigures,
     /// The clairvoyant bound, where it was worked out; see [`crate::bound`].
     pub bound: Option<BoundFigures>,
     /// (passive - law) / (passive - bound), in SEAT value.
@@ -134,6 +137,7 @@ impl Summary {
         passive_travel: TravelFigures,
         actuator: ActuatorFigures,
         estimate: EstimateFigures,
+        assumptions: AssumptionFigures,
         real_time_factor: f64,
     ) -> Self {
         let over = |seat: f64, floor: f64| seat_over_floor(seat, floor).ok().flatten();
@@ -148,6 +152,7 @@ impl Summary {
             seat_value: over(seat.weighted_rms_mps2, floor.weighted_rms_mps2),
             seat_value_passive: over(passive.weighted_rms_mps2, floor.weighted_rms_mps2),
             seat_value_vdv: over(seat.vdv_mps175, floor.vdv_mps175),
+            assumptions,
             bound: None,
             share_of_possible: None,
             seat,

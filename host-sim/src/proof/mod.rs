@@ -7,6 +7,7 @@
 //! | `law` | the decision that is proved |
 //! | `set` | the set of travel and rate that is not left |
 //! | `slope` | intervals with their derivative to one argument |
+//! | `watch` | how much of the assumptions a ride has used |
 //! | `certify` | branch and bound: one step from any state of the set |
 
 pub mod certify;
@@ -15,3 +16,4 @@ pub mod interval;
 pub mod law;
 pub mod set;
 pub mod slope;
+pub mod watch;
