@@ -371,7 +371,7 @@ struct Load<S> {
 
 /// What follows from the coil's temperature. Before it is known, nothing may flow.
 #[derive(Clone, Copy, Debug)]
-struct Coil<S> {
+pub struct Coil<S> {
     /// Share of the current limit that is left.
     share: S,
     /// That current, A.
@@ -415,19 +415,19 @@ impl<S: Scalar> State<S> {
         let besides = cancel + body + self.disturbance;
         let force = (rigid * input.accel + besides) * input.authority;
 
-        let (low, high) = config.current_band(motion.travel_rate, input.supply, &self.coil);
         let finite = force.is_finite();
         let asked = if finite {
             force * config.per_force_constant
         } else {
             S::ZERO
         };
-        let slewed = asked.limit(
-            self.current - config.slew_step,
-            self.current + config.slew_step,
+        let kept = config.permitted_current(
+            asked,
+            self.current,
+            motion.travel_rate,
+            input.supply,
+            &self.coil,
         );
-        let within = slewed.limit(low, high);
-        let kept = config.keep_regeneration(within, motion.travel_rate, &self.coil);
         self.current = kept * on;
 
         let given = config.force_constant * self.current;
@@ -486,7 +486,9 @@ impl<S: Scalar> Config<S> {
         }
     }
 
-    fn coil(&self, temperature: S) -> Coil<S> {
+    /// What follows from a coil temperature, hundreds of degrees Celsius.
+    #[must_use]
+    pub fn coil(&self, temperature: S) -> Coil<S> {
         let resistance =
             (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
         let share = ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE);
@@ -500,6 +502,21 @@ impl<S: Scalar> Config<S> {
             drawn: four_resistance * self.power,
             returned: four_resistance * self.regeneration,
         }
+    }
+
+    /// The current nearest to `asked` (A) within every limit, `last` (A) having been the one
+    /// before, at a travel rate (m/s) and a supply voltage (V).
+    ///
+    /// Whatever the arguments, the result is finite and within the winding's limit.
+    #[inline(always)]
+    #[must_use]
+    pub fn permitted_current(&self, asked: S, last: S, rate: S, supply: S, coil: &Coil<S>) -> S {
+        let (low, high) = self.current_band(rate, supply, coil);
+        let slewed = asked.limit(last - self.slew_step, last + self.slew_step);
+        let within = slewed.limit(low, high);
+        // The gap's far end is never beyond the winding's limit, but only a prover knows all cases.
+        self.keep_regeneration(within, rate, coil)
+            .limit(-coil.current_max, coil.current_max)
     }
 
     /// Lowest and highest current that voltage, power, heat and the winding allow, A.

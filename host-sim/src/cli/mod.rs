@@ -10,6 +10,7 @@
 //! | `bound` | how good any seat could be on a floor |
 //! | `headroom` | passive seat, law, causal linear law and bound over many floors |
 //! | `margins`, `margins_map` | stability margins: table, export, picture |
+//! | `certify`, `certify_plot` | the proof of the travel: certificate, picture |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
 //! | `floors` | the list of floors |
@@ -22,6 +23,8 @@
 //! | `words` | numbers and times as text |
 
 mod bound;
+mod certify;
+mod certify_plot;
 mod commission;
 mod exposure;
 mod floors;
@@ -89,6 +92,7 @@ enum Command {
     Margins(margins::MarginsArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
+    Certify(certify::CertifyArgs),
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
     Floors(floors::FloorsArgs),
@@ -124,6 +128,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Margins(args) => margins::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
+        Command::Certify(args) => certify::run(&args),
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Floors(args) => floors::run(&args),

@@ -80,6 +80,8 @@ struct Cuboid {
 /// What rounding may add to z in one step, m/s: four operations of the controller on numbers below 4 (2^-22 each in
 /// either arithmetic, half of that on average); the few in double precision here are far below.
 const ROUNDED_MPS: f64 = 1.0e-6;
+/// What must be left everywhere, as an acceleration, m/s^2.
+const LEAST_MPS2: f64 = 0.01;
 /// No box is halved more often than this.
 const DEPTH: u32 = 60;
 
@@ -146,11 +148,11 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
         let mut stack = vec![(whole, 0)];
         while let Some((b, depth)) = stack.pop() {
             piece.boxes += 1;
-            if piece.boxes % 65_536 == 0 && !go_on() {
+            if piece.boxes.is_multiple_of(65_536) && !go_on() {
                 return None;
             }
             let margin = self.margin(end, &b);
-            if margin > 0.0 {
+            if margin > LEAST_MPS2 * claim.step_s {
                 if margin < piece.smallest.margin_mps2 * claim.step_s {
                     piece.smallest = self.place(end, &b, margin);
                 }

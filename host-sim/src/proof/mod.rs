@@ -9,7 +9,11 @@
 //! | `slope` | intervals with their derivative to one argument |
 //! | `watch` | how much of the assumptions a ride has used |
 //! | `certify` | branch and bound: one step from any state of the set |
+//! | `answers` | whatever comes in, what goes out is within limits |
+//! | `certificate` | the whole proof, in every arithmetic |
 
+pub mod answers;
+pub mod certificate;
 pub mod certify;
 pub mod claim;
 pub mod interval;
