@@ -106,9 +106,12 @@ impl<R> fmt::Debug for Interval<R> {
 }
 
 impl<R: Rounding> Interval<R> {
-    /// All numbers from `lo` to `hi`; the two in either order.
+    /// All numbers from `lo` to `hi`; the two in either order. An end that is no number bounds nothing.
     #[must_use]
     pub const fn new(lo: f64, hi: f64) -> Self {
+        if lo.is_nan() || hi.is_nan() {
+            return Self::anything();
+        }
         let (lo, hi) = if lo <= hi { (lo, hi) } else { (hi, lo) };
         Self::raw(lo, hi, false)
     }
@@ -357,11 +360,7 @@ impl<R: Rounding> Scalar for Interval<R> {
             self.lo.abs().min(self.hi.abs())
         };
         let hi = self.lo.abs().max(self.hi.abs());
-        if self.nan {
-            // The magnitude of NaN is NaN.
-            Self::raw(lo, hi, true)
-        } else {
-            Self::rounded_exactly(lo, hi, false)
-        }
+        // The magnitude of NaN is NaN.
+        Self::rounded_exactly(lo, hi, self.nan)
     }
 }

@@ -98,8 +98,8 @@ impl ProvenSet {
             let (first, last) = (place(from).floor() as i64, place(to).ceil() as i64);
             for n in first..=last {
                 let x = n as f64 * self.cell_m - self.travel_m - back;
-                // A break just outside does no harm.
-                least = least.min(change(x));
+                // A break just outside counts as the end.
+                least = least.min(change(x.max(from).min(to)));
             }
         }
         least

@@ -137,6 +137,18 @@ impl Scalar for Slope {
         self.value.surely_finite()
     }
 
+    fn finite_or(self, fallback: Self) -> Self {
+        if self.is_finite() {
+            self
+        } else {
+            // Some values may be finite: then either slope counts.
+            Self {
+                value: self.value.finite_or(fallback.value),
+                slope: self.slope.hull(fallback.slope),
+            }
+        }
+    }
+
     fn min(self, b: Self) -> Self {
         Self {
             value: self.value.min(b.value),
