@@ -43,6 +43,45 @@ pub struct Knots {
     pub searched_from: usize,
 }
 
+/// A trapezoid wave of the largest acceleration, its slopes at the largest jerk.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Wave {
+    /// Half a period, knots.
+    pub half: usize,
+    /// Half periods.
+    pub halves: usize,
+    /// It begins in the middle of a half period, and so ends in one: a floor that comes back to where it was.
+    pub quarter: bool,
+    /// It begins downward.
+    pub falls: bool,
+}
+
+impl Wave {
+    /// Its knots.
+    #[must_use]
+    pub const fn knots(&self) -> usize {
+        self.half * self.halves
+    }
+
+    /// Its sign at each knot.
+    fn signs(&self) -> impl Iterator<Item = f64> {
+        let Self {
+            half,
+            quarter,
+            falls,
+            ..
+        } = *self;
+        (0..self.knots()).map(move |n| {
+            let place = if quarter { n + half / 2 } else { n };
+            if (place / half % 2 == 1) == falls {
+                1.0
+            } else {
+                -1.0
+            }
+        })
+    }
+}
+
 impl Bounds {
     /// Control periods between knots.
     #[must_use]
@@ -62,6 +101,19 @@ impl Bounds {
     /// The floor of a genome, in parts of D. With `shaken` the start is no standstill.
     #[must_use]
     pub fn knots(&self, genome: &[f64], shaken: bool, step_s: f64) -> Knots {
+        self.after_start(&self.at_rest(genome)[1..], shaken, step_s)
+    }
+
+    /// The floor of a wave. Without `quarter` it ends elsewhere than it began.
+    #[must_use]
+    pub fn wave(&self, wave: &Wave, shaken: bool, step_s: f64) -> Knots {
+        let mut searched: Vec<f64> = wave.signs().map(|sign| sign * self.accel_mps2).collect();
+        searched.push(0.0);
+        self.after_start(&searched, shaken, step_s)
+    }
+
+    /// A start, the searched knots and the standstill after them.
+    fn after_start(&self, searched: &[f64], shaken: bool, step_s: f64) -> Knots {
         let periods = self.periods(step_s);
         let spacing_s = periods as f64 * step_s;
         let before = (self.start_s / spacing_s).ceil() as usize;
@@ -73,7 +125,7 @@ impl Bounds {
                 .collect();
             accel_mps2 = self.at_rest(&start[1..before]);
         }
-        accel_mps2.extend(&self.at_rest(genome)[1..]);
+        accel_mps2.extend(searched);
         accel_mps2.resize(accel_mps2.len() + after, 0.0);
         // As many digits as the file holds, so that the file is this very floor.
         for accel in &mut accel_mps2 {

@@ -1,7 +1,7 @@
 //! One machine, ridden through its start once, and candidates that branch off from there.
 
 use super::Figures;
-use super::floor::{Bounds, Knots};
+use super::floor::{Bounds, Knots, Wave};
 use crate::body::{Body, BodyKind};
 use crate::closed_loop::{ClosedLoop, switches};
 use crate::floor::FloorError;
@@ -82,6 +82,21 @@ impl<'a> Warm<'a> {
     #[must_use]
     pub fn knots(&self, genome: &[f64]) -> Knots {
         self.bounds.knots(genome, self.machine.shaken, self.step_s)
+    }
+
+    /// The floor of a wave under this machine.
+    #[must_use]
+    pub fn wave(&self, wave: &Wave) -> Knots {
+        self.bounds.wave(wave, self.machine.shaken, self.step_s)
+    }
+
+    /// The genome whose floor is nearest to a floor of this machine.
+    #[must_use]
+    pub fn genome(&self, knots: &Knots) -> Vec<f64> {
+        let searched = knots.accel_mps2.iter().skip(knots.searched_from + 1);
+        let mut genome: Vec<f64> = searched.map(|a| a / self.bounds.accel_mps2).collect();
+        genome.resize(self.genes(), 0.0);
+        genome
     }
 
     /// Rides a floor from the end of the start on.

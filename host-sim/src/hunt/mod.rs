@@ -7,11 +7,13 @@
 //! ([`search`]). What it finds is kept as files that `becalm ride` reads, and the figures that
 //! count are those of that ride ([`keep`]).
 
+pub mod counter;
 pub mod floor;
 pub mod keep;
 pub mod machine;
 pub mod search;
 
+pub use counter::counter_example;
 use serde::Serialize;
 
 /// What one candidate came to. The worst of the searched part.

@@ -66,10 +66,10 @@ const FINALISTS: usize = 3;
 const SPREAD: f64 = 0.6;
 
 /// The best of one search.
-struct Best {
+pub(super) struct Best {
     genome: Vec<f64>,
-    knots: Knots,
-    figures: Figures,
+    pub(super) knots: Knots,
+    pub(super) figures: Figures,
     score: f64,
     rides: usize,
 }
@@ -215,7 +215,7 @@ fn machines(plan: &Plan, nth: u64) -> Vec<Machine> {
 }
 
 /// One evolution of at most `rides` rides.
-fn evolve(
+pub(super) fn evolve(
     warm: &Warm<'_>,
     aim: Aim,
     from: Vec<f64>,
@@ -260,7 +260,11 @@ fn evolve(
 }
 
 /// Runs `work` for 0 to `count` in several threads; the answers in their order.
-fn in_parallel<T: Send>(threads: usize, count: usize, work: impl Fn(usize) -> T + Sync) -> Vec<T> {
+pub(super) fn in_parallel<T: Send>(
+    threads: usize,
+    count: usize,
+    work: impl Fn(usize) -> T + Sync,
+) -> Vec<T> {
     let next = AtomicUsize::new(0);
     let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::new());
     std::thread::scope(|scope| {
