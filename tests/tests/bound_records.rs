@@ -29,7 +29,7 @@ fn a_finer_grid_changes_little() {
         ("road-e", 0.045, 0.002, 0.02),
         ("hauler", 0.010, 0.002, 0.02),
         // 2 % of 0.32.
-        ("ballast", 0.001, 0.0064, 0.02),
+        ("ballast", 0.001, 0.005, 0.02),
     ] {
         let coarse = spec(name, 2.5, 8.0, travel_m);
         let fine = BoundSpec {

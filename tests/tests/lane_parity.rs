@@ -97,6 +97,7 @@ fn answers_have_the_committed_digests() {
         (Active, Damped),
         (Damped, Passive),
         (Active, Fault),
+        (Beyond, Fault),
     ] {
         assert!(
             modes.contains(&(from.code(), to.code())),

@@ -4,7 +4,7 @@
 use firmware::supervise::{Counts, Input, Parameters};
 use firmware::{Faults, Mode, Switches};
 use host_sim::modes::alphabet::{Bands, Letter, Seen, letters};
-use host_sim::modes::graph::{ANY, ARM_ON, Graph, Joined};
+use host_sim::modes::graph::{ANY, ARM_ON, Graph, Joined, SEATED};
 use host_sim::modes::periods::once_more;
 use host_sim::modes::proof::{self, Proof, Stated, with_steps};
 use host_sim::modes::{diagram, page};
@@ -113,12 +113,18 @@ fn bounded_counters_lose_nothing() {
                 _ => 0,
             };
             let gone = beyond(counts.fault_gone_for.into(), at.clear.into());
+            let proved_ends = match joined.state.mode() {
+                Mode::Beyond => at.clear.into(),
+                _ => 0,
+            };
+            let proved = beyond(counts.proved_for.into(), proved_ends);
             let far = Joined {
                 state: joined.state.with_counts(Counts {
                     in_mode: beyond(counts.in_mode, in_mode_ends),
                     risen_for: beyond(counts.risen_for, at.level_after),
                     level_rest: beyond(counts.level_rest, at.level_rest),
                     fault_gone_for: u16::try_from(gone).unwrap_or(u16::MAX),
+                    proved_for: u16::try_from(proved).unwrap_or(u16::MAX),
                 }),
                 ..*joined
             };
@@ -143,7 +149,7 @@ fn bands_hold_all_that_matters() {
     let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
     let mut numbers = Numbers(1);
     let letters: Vec<_> = letters().collect();
-    assert_eq!(letters.len(), 1920);
+    assert_eq!(letters.len(), 3840);
     let ends = [[0; 4], [u32::MAX; 4], [u32::MAX - 1; 4], [1; 4]];
     for joined in &graph.states {
         for letter in &letters {
@@ -198,6 +204,11 @@ fn single_repetitions() {
     let armed = once_more(&graph, ARM_ON);
     assert_eq!(armed[&heat], u32::from(at.clear) + 2);
     assert_eq!(armed[&fault], u32::from(at.clear) + 2);
+    // Beyond comes and goes no faster than all must have held, while both switches rest.
+    let seated = once_more(&graph, ARM_ON & SEATED);
+    for change in [(Mode::Active, Mode::Beyond), (Mode::Beyond, Mode::Active)] {
+        assert_eq!(seated[&change], u32::from(at.clear) + 1, "{change:?}");
+    }
 }
 
 /// The claims would not hold of another machine: without the wait in Damped the periods are shorter.
@@ -209,8 +220,8 @@ fn periods_follow_the_times() {
             .unwrap()
             .0
     };
-    assert_eq!(of(1).period_at_rest, Some(3));
-    assert_eq!(of(6).period_at_rest, Some(8));
+    assert_eq!(of(1).period_at_rest, Some(2));
+    assert_eq!(of(6).period_at_rest, Some(7));
 }
 
 /// The default rig's own times at its own step are too many states to visit all: 8 000 000 random steps, with inputs
@@ -228,7 +239,7 @@ fn long_walks_with_the_default_times() {
     let mut numbers = Numbers(7);
     let mut joined = Joined::default();
     let mut steps = 0_u32;
-    let (mut slowest, mut seen, mut changes) = (0, [0_u32; 8], 0_u32);
+    let (mut slowest, mut seen, mut changes) = (0, [0_u32; 9], 0_u32);
     let mut step = |joined: &mut Joined, letter: &Letter, at| {
         let before = joined.state.mode();
         let (permit, faults) = joined.step(&config, &bands.input(letter, at));
@@ -284,6 +295,7 @@ fn stated_times_are_reached() {
         travel_rate: 0,
         heat_share: 1 << 24,
         static_force: shared_math::q24_from_f32(force_kn),
+        beyond: false,
     };
     let active = || {
         let mut joined = Joined::default();
@@ -313,6 +325,23 @@ fn stated_times_are_reached() {
         let before = joined.state.mode();
         joined.step(&config, &input(all, fault, 0.0));
         if (before, joined.state.mode()) == (Mode::Rise, Mode::Damped) {
+            periods.extend(last.map(|last| now - last));
+            last = Some(now);
+        }
+    }
+    assert!(periods.len() > 5);
+    let supply = stated.out_of_damped + 2;
+    assert!(periods.iter().all(|n| *n == supply), "{periods:?}");
+    // A floor that is too rough the moment the seat is Active again: the fastest of all.
+    let mut joined = active();
+    let mut last = None;
+    let mut periods = Vec::new();
+    for now in 0..10_000_u32 {
+        let before = joined.state.mode();
+        let mut rough = input(all, 0, 0.0);
+        rough.beyond = before == Mode::Active;
+        joined.step(&config, &rough);
+        if (before, joined.state.mode()) == (Mode::Active, Mode::Beyond) {
             periods.extend(last.map(|last| now - last));
             last = Some(now);
         }

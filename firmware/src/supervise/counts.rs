@@ -103,7 +103,8 @@ impl State {
     }
 
     /// This state with its counters cut at the last threshold that they can reach: it behaves
-    /// the same for ever. Time in the mode is kept where a step asks for it.
+    /// the same for ever. Time in the mode is kept where a step asks for it, and so is the time in
+    /// which the assumptions have held: Beyond, the one mode that asks, is entered with it at zero.
     #[must_use]
     pub fn bounded(self, config: &Config) -> Self {
         let most = match self.mode {
@@ -112,13 +113,17 @@ impl State {
             Mode::Derated => u32::from(config.clear_steps),
             _ => 0,
         };
+        let proved_most = match self.mode {
+            Mode::Beyond => config.clear_steps,
+            _ => 0,
+        };
         let counts = self.counts();
         self.with_counts(Counts {
             in_mode: counts.in_mode.min(most),
             risen_for: counts.risen_for.min(config.level_after),
             level_rest: counts.level_rest.min(config.level_rest),
             fault_gone_for: counts.fault_gone_for.min(config.clear_steps),
-            proved_for: counts.proved_for.min(config.clear_steps),
+            proved_for: counts.proved_for.min(proved_most),
         })
     }
 }

@@ -20,7 +20,7 @@
 //! every 2 ms (1 ms). A motion with finer knots can be a little better, and between checks the travel may be
 //! a little over. Against half the step the SEAT value moves by less than 0.002 at 10 mm of travel and more,
 //! and by less than 2 % at 1 mm on a floor up to 32 Hz; the peak by less than 2 %. The travel is at most
-//! 0.2 % or 0.02 mm over. A SEAT value below 0.001 is not told from 0; where the seat can stand still in
+//! 0.3 % or 0.02 mm over. A SEAT value below 0.001 is not told from 0; where the seat can stand still in
 //! space, it is 0. Tests hold these numbers.
 
 pub mod causal;

@@ -19,7 +19,8 @@ frames of any bits, at least 100000 steps on each core.
 
 Every figure is held against firmware/boards/budgets.toml. Exit code 1: a budget
 is exceeded, or something is linked that must not be. --reset writes new
-budgets from what was measured; that shows in review.")]
+budgets from what was measured; that shows in review. The instructions of m4f
+and m7 stay at the design's limit.")]
 pub(super) struct TimingArgs {
     /// Only this core: m4f, m7 or m3 [default: all]
     #[arg(long, value_name = "CORE", value_parser = board)]

@@ -1,6 +1,7 @@
 //! The file of budgets rewritten from measurements.
 
 use super::budgets::{BudgetError, Budgets, Measured};
+use crate::cores::BoardKind;
 use crate::toml_file::{TomlError, find_field};
 
 /// A measurement with its margin, at most the limit. One percent on whole numbers, then up to the next ten
@@ -13,6 +14,12 @@ fn with_margin(name: &str, measured: f64, limit: f64) -> f64 {
         _ => up(measured * 1.01, 16.0),
     };
     budget.min(limit)
+}
+
+/// Whether a budget is the design's limit itself, whatever is measured: the instructions of the M4F and the M7,
+/// so that a law that grows within its design needs no new budget.
+fn is_the_limit(core: BoardKind, name: &str) -> bool {
+    name == "instructions_max" && matches!(core, BoardKind::M4f | BoardKind::M7)
 }
 
 fn written(name: &str, value: f64) -> String {
@@ -38,7 +45,8 @@ fn with_value(line: &str, value: &str) -> String {
 impl Budgets {
     /// The file's text with new budgets for the cores that were measured: the measurements, rounded up by a
     /// small margin (1 % and up to ten instructions or 16 bytes; 0.005 on the ratio), never beyond the
-    /// design's limits. Comments, order and the other cores stay.
+    /// design's limits. The instructions of the M4F and the M7 are the limit itself. Comments, order and the
+    /// other cores stay.
     ///
     /// # Errors
     /// A measurement beyond the design's limits, or a field that does not stand on a line of its own.
@@ -67,7 +75,12 @@ impl Budgets {
                     }
                     .into());
                 };
-                *line = with_value(line, &written(name, with_margin(name, value, limit)));
+                let budget = if is_the_limit(core, name) {
+                    limit
+                } else {
+                    with_margin(name, value, limit)
+                };
+                *line = with_value(line, &written(name, budget));
             }
         }
         let mut text = lines.join("\n");

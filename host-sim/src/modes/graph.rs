@@ -51,21 +51,27 @@ pub struct Step<'a> {
     pub faults: Faults,
 }
 
-/// Classes of letters, one bit each: arming and occupant switch on or not, disturbed or not.
-pub type Classes = u8;
+/// Classes of letters, one bit each: arming and occupant switch on or not, disturbed or not, and whether an
+/// assumption of the proof of the travel does not hold.
+pub type Classes = u16;
 /// Arming switch on.
-pub const ARM_ON: Classes = 0b1010_1010;
+pub const ARM_ON: Classes = 0xaaaa;
 /// Arming switch off.
 pub const ARM_OFF: Classes = !ARM_ON;
 /// Somebody is seated.
-pub const SEATED: Classes = 0b1100_1100;
+pub const SEATED: Classes = 0xcccc;
 /// No fault is seen and the stop circuit is closed.
-pub const QUIET: Classes = 0b0000_1111;
+pub const QUIET: Classes = 0x0f0f;
+/// All assumptions of the proof hold.
+pub const PROVED: Classes = 0x00ff;
 /// Any.
-pub const ANY: Classes = 0xff;
+pub const ANY: Classes = 0xffff;
 
 fn class(letter: &Letter) -> Classes {
-    1 << (u8::from(letter.arm) + 2 * u8::from(letter.occupant) + 4 * u8::from(letter.disturbed()))
+    1 << (u8::from(letter.arm)
+        + 2 * u8::from(letter.occupant)
+        + 4 * u8::from(letter.disturbed())
+        + 8 * u8::from(letter.beyond))
 }
 
 /// All states that can be reached after reset, and all steps between them.

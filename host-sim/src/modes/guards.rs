@@ -1,6 +1,6 @@
 //! What makes the modes change, in words: found from the steps of the graph, not written down.
 //!
-//! Every step is described by the nine conditions listed below. If no description ever leads
+//! Every step is described by the eleven conditions listed below. If no description ever leads
 //! to two modes, the conditions are all that decides. For each change of mode the descriptions that
 //! cause it are then covered by as few and as general products of conditions as a greedy
 //! expansion finds (textbook two-level minimisation with many-valued inputs; what never happens is free).
@@ -12,7 +12,7 @@ use firmware::supervise::Thresholds;
 use std::collections::BTreeMap;
 
 /// Number of conditions.
-const COUNT: usize = 9;
+const COUNT: usize = 11;
 
 /// Values of a condition in words: for each set of values that can stand in a guard, by its bits.
 struct Condition {
@@ -75,6 +75,23 @@ const CONDITIONS: [Condition; COUNT] = [
             (0b10, "Derated for clear_s"),
         ],
     },
+    Condition {
+        values: 2,
+        words: &[
+            (0b01, "all assumptions of the proof hold"),
+            (0b10, "an assumption of the proof does not hold"),
+        ],
+    },
+    Condition {
+        values: 2,
+        words: &[
+            (
+                0b01,
+                "all assumptions of the proof have held for less than clear_s",
+            ),
+            (0b10, "all assumptions of the proof have held for clear_s"),
+        ],
+    },
 ];
 
 type Point = [u8; COUNT];
@@ -122,6 +139,8 @@ impl Guards {
             (before.force() == 0).into(),
             (step.to.state.counts().fault_gone_for >= at.clear).into(),
             (before.mode() == Mode::Derated && counts.in_mode >= u32::from(at.clear)).into(),
+            letter.beyond.into(),
+            (before.mode() == Mode::Beyond && step.to.state.counts().proved_for >= at.clear).into(),
         ];
         let mode = step.permit.mode;
         if *self.next.entry((before.mode(), point)).or_insert(mode) != mode {

@@ -1,5 +1,6 @@
 //! The proof as a page of the documentation.
 
+use super::alphabet::letters;
 use super::proof::{Found, Proof};
 
 /// A time of so many steps, s.
@@ -52,7 +53,12 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
             time(stated.out_of_damped),
         ),
         row(
-            "With both switches at rest no change of mode can repeat faster than every (clear_s and two steps)",
+            "Once Beyond, the seat is not Active again before all assumptions of the proof have held for (clear_s), \
+             and is then in that very step",
+            time(stated.beyond),
+        ),
+        row(
+            "With both switches at rest no change of mode can repeat faster than every (clear_s and one step)",
             time(stated.period_at_rest),
         ),
         row(
@@ -70,8 +76,9 @@ pub fn markdown(proof: &Proof) -> String {
          Made by `becalm modes --markdown docs/modes.md --svg docs/modes.svg`; a test compares it with the code.\n\
          Times are those of the default rig.\n\n\
          ![The modes and what makes them change](modes.svg)\n\n\
-         Only Rise, Active, Derated and Settle drive. Off and Passive leave the windings open, Damped and\n\
-         Fault short them. `armed` and `seated` mean that the switch has rested for `switch_s`.\n\n\
+         Only Rise, Active, Derated, Beyond and Settle drive. Off and Passive leave the windings open, Damped and\n\
+         Fault short them. In Beyond the seat isolates as in Active, but the travel is not proved: the floor is\n\
+         rougher, the occupant heavier or the seat further astray than the proof assumes. `armed` and `seated` mean that the switch has rested for `switch_s`.\n\n\
          ## What makes the modes change\n\n\
          Found by running `supervise::State::step` from every state under every input. Any line of a guard is enough.\n\n\
          | from | to | guard |\n|---|---|---|\n",
@@ -89,7 +96,7 @@ pub fn markdown(proof: &Proof) -> String {
         text += &format!("| {claim} | {figure} |\n");
     }
     text += &format!(
-        "\nExplored: the machine with short times, {} states under 1920 classes of input ({} steps), and the rig's\n\
+        "\nExplored: the machine with short times, {} states under {} classes of input ({} steps), and the rig's\n\
          own times at a step of {} s, {} states ({} steps). The formulas of the times are checked on\n\
          both and, by the tests, on machines with other times; the seconds are those formulas at the rig's\n\
          control period of {} s. Repetition is searched in the short machine alone.\n\n\
@@ -99,6 +106,7 @@ pub fn markdown(proof: &Proof) -> String {
          - One single repetition can come sooner than stated when a switch had been counted nearly to\n  \
          its end before; it cannot go on.\n",
         proof.short.states,
+        letters().count(),
         proof.short.pairs,
         proof.coarse_step_s,
         proof.coarse.states,

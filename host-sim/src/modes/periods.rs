@@ -1,6 +1,6 @@
 //! How fast modes can follow each other: shortest ways through the graph, over all sequences of inputs.
 
-use super::graph::{Classes, Graph};
+use super::graph::{ANY, Classes, Graph, PROVED};
 use firmware::Mode;
 use std::collections::BTreeMap;
 
@@ -45,6 +45,32 @@ pub fn once_more(graph: &Graph, classes: Classes) -> BTreeMap<Change, u32> {
             Some((change, steps + 1))
         })
         .collect()
+}
+
+/// Fewest steps from one that ends in Beyond and sees an assumption of the proof that does not hold, to Active,
+/// through Beyond alone.
+#[must_use]
+pub fn soonest_back(graph: &Graph) -> Option<u32> {
+    let mut open: Vec<usize> = (0..graph.states.len())
+        .flat_map(|from| graph.next(from, !PROVED))
+        .filter(|to| graph.mode(*to) == Mode::Beyond)
+        .collect();
+    let mut seen = vec![false; graph.states.len()];
+    for steps in 1.. {
+        let mut then = Vec::new();
+        for to in open.iter().flat_map(|from| graph.next(*from, ANY)) {
+            match graph.mode(to) {
+                Mode::Active => return Some(steps),
+                Mode::Beyond if !core::mem::replace(&mut seen[to], true) => then.push(to),
+                _ => {}
+            }
+        }
+        if then.is_empty() {
+            break;
+        }
+        open = then;
+    }
+    None
 }
 
 /// States that are entered with a change of mode, and the states before them.

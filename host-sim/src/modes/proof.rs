@@ -1,8 +1,8 @@
 //! The claims about the modes, each proved by looking at every state under every input.
 
-use super::graph::{ANY, ARM_OFF, ARM_ON, Graph, QUIET, SEATED, STEP_S, Step};
+use super::graph::{ANY, ARM_OFF, ARM_ON, Graph, PROVED, QUIET, SEATED, STEP_S, Step};
 use super::guards::Guards;
-use super::periods::repeated;
+use super::periods::{repeated, soonest_back};
 use firmware::supervise::{Parameters, Thresholds};
 use firmware::{BuildError, Mode, Timing};
 use serde::Serialize;
@@ -31,6 +31,10 @@ pub struct Found {
     pub to_off: Option<u32>,
     /// Most steps from any state out of Damped, undisturbed.
     pub out_of_damped: Option<u32>,
+    /// Most steps from any state out of Beyond while all assumptions of the proof hold.
+    pub out_of_beyond: Option<u32>,
+    /// Fewest steps from a step in which an assumption does not hold, in Beyond, to Active.
+    pub beyond_to_active: Option<u32>,
     /// Fewest steps from a change of mode to the same one, again and again: both switches at rest.
     pub period_at_rest: Option<u32>,
     /// The same, whatever the switches do.
@@ -99,6 +103,8 @@ pub fn explore(
         unbidden: unbidden.count(),
         to_off: graph.longest_to(|s| graph.mode(s) == Mode::Off, ARM_OFF & QUIET),
         out_of_damped: graph.longest_to(|s| graph.mode(s) != Mode::Damped, QUIET),
+        out_of_beyond: graph.longest_to(|s| graph.mode(s) != Mode::Beyond, PROVED),
+        beyond_to_active: soonest_back(&graph),
         period_at_rest: if with_periods {
             least(ARM_ON & SEATED)
         } else {
@@ -124,6 +130,9 @@ pub struct Stated {
     pub to_off: u32,
     /// Out of Damped at the latest, undisturbed.
     pub out_of_damped: u32,
+    /// Out of Beyond at the latest when all assumptions hold, and back to Active at the soonest after a step in
+    /// which one does not.
+    pub beyond: u32,
     /// A change of mode comes again at the soonest, both switches at rest.
     pub period_at_rest: u32,
     /// The same, whatever the switches do.
@@ -139,8 +148,9 @@ impl Stated {
         Self {
             to_off: settle.max(clear + 1).max(switch),
             out_of_damped: clear,
-            period_at_rest: clear + 2,
-            period: (2 * switch).min(clear + 2),
+            beyond: clear,
+            period_at_rest: clear + 1,
+            period: (2 * switch).min(clear + 1),
         }
     }
 }
@@ -160,6 +170,8 @@ impl Found {
             && self.unbidden == 0
             && self.to_off == Some(stated.to_off)
             && self.out_of_damped == Some(stated.out_of_damped)
+            && self.out_of_beyond == Some(stated.beyond)
+            && self.beyond_to_active == Some(stated.beyond)
             && self
                 .period_at_rest
                 .is_none_or(|n| n == stated.period_at_rest)
