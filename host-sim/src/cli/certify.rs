@@ -3,6 +3,9 @@
 use super::words::{labelled, wrap};
 use super::{Failure, Outcome, certify_plot, terminal};
 use clap::Args;
+use host_sim::hunt;
+use host_sim::hunt::counter::Effort;
+use host_sim::hunt::search::Find;
 use host_sim::output::{MADE_BY, ResultFile, ResultFolder};
 use host_sim::proof::certificate::{Certificate, CertifyError, Progress, certify};
 use host_sim::proof::certify::Place;
@@ -65,7 +68,23 @@ struct Record<'a> {
     made_by: &'a str,
     #[serde(flatten)]
     certificate: &'a Certificate,
+    /// A ride that shows what the proof could not exclude, when the claim does not hold and one is found.
+    ride: Option<Shown>,
 }
+
+/// A ride within the claim's bounds on which a stop is met too fast.
+#[derive(Clone, Debug, Serialize)]
+struct Shown {
+    contact_speed_mps: f64,
+    occupant_kg: f64,
+    body: &'static str,
+    seed: u64,
+    coil_c: f64,
+    floor_file: Option<&'static str>,
+}
+
+/// Rides of the evolution strategy in the search for such a ride.
+const EFFORT_RIDES: usize = 3000;
 
 const FILES: [&str; 3] = ["certificate.svg", "counter_example.csv", "certificate.json"];
 const PROGRESS: &str = "progress.json";
@@ -98,13 +117,29 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
         Err(CertifyError::Interrupted) => return interrupted(kept.as_deref(), &progress),
         Err(error) => return Err(error.into()),
     };
+    let find = if certificate.holds {
+        None
+    } else {
+        counter_example(&rig, &certificate)?
+    };
     let record = Record {
         made_by: MADE_BY,
         certificate: &certificate,
+        ride: find.as_ref().map(|f| Shown {
+            contact_speed_mps: f.figures.contact_speed_mps,
+            occupant_kg: f.machine.occupant_kg,
+            body: f.machine.body.name(),
+            seed: f.machine.seed,
+            coil_c: f.machine.coil_c,
+            floor_file: args.out.is_some().then_some(FILES[1]),
+        }),
     };
     if let Some(path) = &args.out {
         let folder = ResultFolder::claim(path, &FILES, args.rig.as_deref())?;
         folder.write(FILES[0], &certify_plot::svg(&rig, &certificate)?)?;
+        if let Some(find) = &find {
+            folder.write(FILES[1], &find.knots.csv(REMARK))?;
+        }
         folder.write(FILES[2], &serde_json::to_string_pretty(&record)?)?;
         folder.publish()?;
         // What was done is in the certificate now.
@@ -117,6 +152,9 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
         terminal::print_json(&record)?;
     } else if !args.quiet {
         terminal::print(&table(&certificate))?;
+        if !certificate.holds {
+            terminal::print(&shown(record.ride.as_ref()))?;
+        }
         if let Some(path) = &args.out {
             terminal::print(&format!("\nWritten to {}\n", path.display()))?;
         }
@@ -128,6 +166,42 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
             why.as_deref().unwrap_or("it could not be proved")
         )),
     })
+}
+
+const REMARK: &str =
+    "a floor within the claim's bounds on which a stop is met too fast (found by becalm certify)";
+
+/// A floor within the claim's bounds on which a ride meets a stop too fast.
+fn counter_example(rig: &Rig, certificate: &Certificate) -> Result<Option<Find>, Failure> {
+    let effort = Effort {
+        rides: EFFORT_RIDES,
+        threads: std::thread::available_parallelism().map_or(1, usize::from),
+    };
+    Ok(hunt::counter_example(
+        rig,
+        &certificate.assumptions,
+        effort,
+        || !terminal::interrupted(),
+    )?)
+}
+
+fn shown(ride: Option<&Shown>) -> String {
+    let text = match ride {
+        Some(r) => format!(
+            "A ride shows it: {:.0} kg, {}, seed {}: a stop is met at {:.2} m/s{}.",
+            r.occupant_kg,
+            r.body,
+            r.seed,
+            r.contact_speed_mps,
+            r.floor_file
+                .map_or_else(String::new, |file| format!(" (floor: {file})"))
+        ),
+        None => format!(
+            "No ride was found that shows it (simple floors and {EFFORT_RIDES} rides of a search): \
+             the proof may grant less than the machine bears."
+        ),
+    };
+    wrap(&text, "", WIDTH)
 }
 
 /// Pieces of an earlier proof; what cannot be read counts as none.
