@@ -290,5 +290,38 @@ fn why(s: &Summary, law: &LawFigures) -> String {
     if let Some(fault) = &law.latched_fault {
         text += &format!(" A fault was latched: {fault}.");
     }
+    text += &proof(s);
     text
+}
+
+/// Whether the ride was one that the proof of the travel covers.
+fn proof(s: &Summary) -> String {
+    let a = &s.assumptions;
+    if a.held {
+        return " The ride kept within the assumptions of the proof (becalm certify).".to_owned();
+    }
+    let beyond: Vec<String> = [
+        ("floor", a.floor_acceleration_mps2, 1.0, "m/s2"),
+        ("floor", a.floor_jerk_mps3, 1.0, "m/s3"),
+        ("astray near an end", a.astray_near_mps, 1e3, "mm/s"),
+        ("astray elsewhere", a.astray_away_mps, 1e3, "mm/s"),
+        ("astray in a step", a.astray_step_mps, 1e3, "mm/s"),
+        ("foreseen rate", a.foresight_rate_mps, 1e3, "mm/s"),
+        ("foreseen travel", a.foresight_travel_m, 1e3, "mm"),
+        ("mass", a.mass_kg, 1.0, "kg"),
+    ]
+    .into_iter()
+    .filter(|(_, bounded, _, _)| !bounded.holds())
+    .map(|(name, bounded, scale, unit)| {
+        format!(
+            "{name} {} of {} {unit}",
+            number(scale * bounded.seen),
+            number(scale * bounded.assumed)
+        )
+    })
+    .collect();
+    format!(
+        " The proof of the travel does not cover it: {}.",
+        beyond.join(", ")
+    )
 }
