@@ -11,7 +11,7 @@ use std::fmt::Write;
 const HALF: (f64, f64) = (56.0, 23.0);
 
 /// Frame of the driving modes: left, top, right, bottom.
-const FRAME: (f64, f64, f64, f64) = (390.0, 24.0, 930.0, 352.0);
+const FRAME: (f64, f64, f64, f64) = (390.0, 24.0, 1040.0, 330.0);
 
 const STYLE: &str = "\
 .page{fill:#ffffff}.frame{fill:#eef4fb;stroke:#7a8ea5;stroke-dasharray:5 4}\
@@ -32,9 +32,9 @@ fn place(mode: Mode) -> (f64, f64) {
         Mode::Passive => (280.0, 90.0),
         Mode::Rise => (470.0, 90.0),
         Mode::Active => (715.0, 90.0),
-        Mode::Derated => (690.0, 215.0),
-        Mode::Beyond => (860.0, 300.0),
-        Mode::Settle => (470.0, 300.0),
+        Mode::Derated => (715.0, 205.0),
+        Mode::Beyond => (960.0, 280.0),
+        Mode::Settle => (470.0, 280.0),
         Mode::Damped => (280.0, 460.0),
         Mode::Fault => (90.0, 460.0),
     }
@@ -155,7 +155,7 @@ pub fn svg(proof: &Proof) -> String {
         let both = changes.iter().any(|(x, y, _)| (x, y) == (to, from));
         // Opposite arrows run side by side.
         let length = (b.0 - a.0).hypot(b.1 - a.1);
-        let aside = if both { 11.0 } else { 0.0 };
+        let aside = if both { 8.0 } else { 0.0 };
         let (ox, oy) = (-(b.1 - a.1) / length * aside, (b.0 - a.0) / length * aside);
         let way = (b.0 - a.0, b.1 - a.1);
         arrow(
@@ -170,9 +170,9 @@ pub fn svg(proof: &Proof) -> String {
     let top = 560.0;
     let height = top + 18.0 * notes.len() as f64 + 8.0;
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 970 {height}\" role=\"img\">\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 1070 {height}\" role=\"img\">\
          <title>Modes of the seat</title><style>{STYLE}</style>\n\
-         <rect class=\"page\" width=\"970\" height=\"{height}\"/>\n\
+         <rect class=\"page\" width=\"1070\" height=\"{height}\"/>\n\
          <rect class=\"frame\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" rx=\"10\"/>\
          <text class=\"note\" x=\"{}\" y=\"{}\">driving modes</text>\n",
         FRAME.0,
