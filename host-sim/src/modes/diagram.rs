@@ -163,7 +163,7 @@ pub fn svg(proof: &Proof) -> String {
             edge(a, (ox, oy), way),
             edge(b, (ox, oy), (-way.0, -way.1)),
             notes.len(),
-            0.42,
+            if both { 0.36 } else { 0.42 },
         );
     }
 
