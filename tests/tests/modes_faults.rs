@@ -180,6 +180,8 @@ fn breakages() -> Vec<(Fault, &'static str, Break, u32)> {
 /// Each breakage is a fault within its stated steps, and stays one whatever comes but disarming.
 #[test]
 fn fault_comes_in_time_and_stays() {
+    let p = parameters();
+    let (travel, arrest) = (p.calibrate.travel, p.arrest);
     for (fault, how, breaks, most) in breakages() {
         let what = format!("{fault:?} {how}");
         let mut feed = Feed::active();
@@ -188,7 +190,13 @@ fn fault_comes_in_time_and_stays() {
             // From the far end, slowly enough to be believed.
             for n in 0..3200 {
                 feed.frame.travel = -n;
-                assert_eq!(mode(&feed.step()), Mode::Active, "{what} {n}");
+                let now = mode(&feed.step());
+                // Further out than where the arrest lets the seat rest, it is astray: no proof covers that.
+                let outside = f32::from(n) * travel.per_count > arrest.rest_m;
+                assert!(
+                    now == Mode::Active || outside && now == Mode::Beyond,
+                    "{what} {n}: {now:?}"
+                );
             }
         }
         let mut last = DriveFrame::default();

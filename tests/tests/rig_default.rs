@@ -217,7 +217,9 @@ fn any_single_value_is_refused_by_name_or_can_be_ridden() {
 /// infinities as null.
 fn unfinished(value: &Value) -> Option<&str> {
     value.as_object()?.iter().find_map(|(key, value)| {
-        let optional = key.starts_with("seat_value") || key == "crest_factor";
+        // No bound is asked for in these rides.
+        let optional = key.starts_with("seat_value")
+            || ["crest_factor", "bound", "share_of_possible"].contains(&key.as_str());
         if value.is_null() && !optional {
             Some(key.as_str())
         } else {

@@ -1,6 +1,6 @@
 //! The modes as a picture: boxes in fixed places, arrows for the changes that were found.
 //!
-//! A change that all four driving modes share, to the same mode, is one arrow from their frame.
+//! A change that all driving modes share, to the same mode, is one arrow from their frame.
 
 use super::proof::Proof;
 use firmware::Mode;
@@ -11,7 +11,7 @@ use std::fmt::Write;
 const HALF: (f64, f64) = (56.0, 23.0);
 
 /// Frame of the driving modes: left, top, right, bottom.
-const FRAME: (f64, f64, f64, f64) = (390.0, 24.0, 800.0, 292.0);
+const FRAME: (f64, f64, f64, f64) = (390.0, 24.0, 1040.0, 330.0);
 
 const STYLE: &str = "\
 .page{fill:#ffffff}.frame{fill:#eef4fb;stroke:#7a8ea5;stroke-dasharray:5 4}\
@@ -24,17 +24,19 @@ text{font-family:system-ui,sans-serif;font-size:14px;fill:#1c2733;text-anchor:mi
 .box{fill:#232d38;stroke:#b8c7d6}.drives{fill:#1f4668}.damps{fill:#663a1c}.line{stroke:#b8c7d6}.head{fill:#b8c7d6}\
 text{fill:#e8eef4}.dot{fill:#14191f;stroke:#b8c7d6}}";
 
+/// Middle of a mode's box. Active, Derated, Beyond and Settle all lead to each other: Derated stands within the
+/// triangle of the others, so that none of these arrows cross.
 fn place(mode: Mode) -> (f64, f64) {
     match mode {
         Mode::Off => (90.0, 90.0),
         Mode::Passive => (280.0, 90.0),
         Mode::Rise => (470.0, 90.0),
         Mode::Active => (715.0, 90.0),
-        Mode::Derated => (715.0, 240.0),
-        Mode::Beyond => (590.0, 165.0),
-        Mode::Settle => (470.0, 240.0),
-        Mode::Damped => (280.0, 400.0),
-        Mode::Fault => (90.0, 400.0),
+        Mode::Derated => (715.0, 205.0),
+        Mode::Beyond => (960.0, 280.0),
+        Mode::Settle => (470.0, 280.0),
+        Mode::Damped => (280.0, 460.0),
+        Mode::Fault => (90.0, 460.0),
     }
 }
 
@@ -153,7 +155,7 @@ pub fn svg(proof: &Proof) -> String {
         let both = changes.iter().any(|(x, y, _)| (x, y) == (to, from));
         // Opposite arrows run side by side.
         let length = (b.0 - a.0).hypot(b.1 - a.1);
-        let aside = if both { 11.0 } else { 0.0 };
+        let aside = if both { 8.0 } else { 0.0 };
         let (ox, oy) = (-(b.1 - a.1) / length * aside, (b.0 - a.0) / length * aside);
         let way = (b.0 - a.0, b.1 - a.1);
         arrow(
@@ -161,16 +163,16 @@ pub fn svg(proof: &Proof) -> String {
             edge(a, (ox, oy), way),
             edge(b, (ox, oy), (-way.0, -way.1)),
             notes.len(),
-            0.42,
+            if both { 0.36 } else { 0.42 },
         );
     }
 
-    let top = 500.0;
+    let top = 560.0;
     let height = top + 18.0 * notes.len() as f64 + 8.0;
     let mut svg = format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 840 {height}\" role=\"img\">\
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 1070 {height}\" role=\"img\">\
          <title>Modes of the seat</title><style>{STYLE}</style>\n\
-         <rect class=\"page\" width=\"840\" height=\"{height}\"/>\n\
+         <rect class=\"page\" width=\"1070\" height=\"{height}\"/>\n\
          <rect class=\"frame\" x=\"{}\" y=\"{}\" width=\"{}\" height=\"{}\" rx=\"10\"/>\
          <text class=\"note\" x=\"{}\" y=\"{}\">driving modes</text>\n",
         FRAME.0,

@@ -53,8 +53,8 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
             time(stated.out_of_damped),
         ),
         row(
-            "Once Beyond, the seat is not Active again before all assumptions of the proof have held for (clear_s), \
-             and is then in that very step",
+            "Once Beyond, the seat is not Active again before all assumptions of the proof have held for (clear_s); \
+             after that it is Beyond no longer",
             time(stated.beyond),
         ),
         row(
@@ -78,7 +78,8 @@ pub fn markdown(proof: &Proof) -> String {
          ![The modes and what makes them change](modes.svg)\n\n\
          Only Rise, Active, Derated, Beyond and Settle drive. Off and Passive leave the windings open, Damped and\n\
          Fault short them. In Beyond the seat isolates as in Active, but the travel is not proved: the floor is\n\
-         rougher, the occupant heavier or the seat further astray than the proof assumes. `armed` and `seated` mean that the switch has rested for `switch_s`.\n\n\
+         rougher, the occupant heavier or the seat further astray than the proof assumes. `armed` and `seated` mean that the switch has rested for\n\
+         `switch_s`.\n\n\
          ## What makes the modes change\n\n\
          Found by running `supervise::State::step` from every state under every input. Any line of a guard is enough.\n\n\
          | from | to | guard |\n|---|---|---|\n",
