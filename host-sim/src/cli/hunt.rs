@@ -18,24 +18,26 @@ use std::path::PathBuf;
 
 const AFTER: &str = "\
 An evolution strategy drives up one figure after the other over floors of
-bounded acceleration and jerk, on machines within the rig's own errors: occupant,
-body, force constant, preload, sensor errors, winding temperature. The figures are
-contact speed, seat acceleration, force, and everything that the proof of the
-travel takes for granted: how far the seat goes astray, how well travel and rate are
-foreseen, how near it comes to the edge of the proven set. Floor, occupants and
-touch speed are those of the proof unless given. The floor comes to rest at its
-height, or it is a simple wave.
+bounded acceleration and jerk, on machines within the rig's own errors:
+occupant, body, force constant, preload, sensor errors, winding temperature.
+The figures are contact speed, seat acceleration, force, and everything that
+the proof of the travel takes for granted: how far the seat goes astray, how
+well travel and rate are foreseen, how near it comes to the edge of the
+proven set. Floor, occupants and touch speed are those of the proof unless
+given. The floor ends at rest and where it began.
 
 A find that passes an assumption is outside the certificate: what is proved
-does not cover that ride. Rigid loads (--body rigid) are such: the proof counts on a
-seated body, and on these floors a rigid load goes astray farther than assumed.
+does not cover that ride. Rigid loads (--body rigid) are such: the proof
+counts on a seated body, and on these floors a rigid load goes astray farther
+than assumed.
 
---keep writes what was found as NAME-AIM.csv and NAME-AIM.toml, to be ridden with
-`becalm ride --scenario`, and rides it once more to check that it is the same.
-The same seed gives the same finds, whatever the number of threads.
+--keep writes what was found as NAME-AIM.csv and NAME-AIM.toml, to be ridden
+with `becalm ride --scenario`, and rides it once more to check that it is the
+same. The same seed gives the same finds, whatever the number of threads.
 
-Exit code 1: within the bounds of the proof a stop was met faster than --touch, an
-assumption was passed or a fault latched; or a limit that was given is broken.
+Exit code 1: within the bounds of the proof a stop was met faster than
+--touch, an assumption was passed or a fault latched; or a limit that was
+given is broken.
 
 Examples:
   becalm hunt
