@@ -1,15 +1,20 @@
 //! Floors that `becalm hunt` has found, ridden again; and the hunt itself: bounds, round trip, the arrest.
 //! The bounds on floor and occupant are those of the certificate; the formulas of the floor are closed forms.
 
+use host_sim::body::BodyKind;
 use host_sim::design;
 use host_sim::floor::{self, FloorMotion};
 use host_sim::hunt::floor::Bounds;
 use host_sim::hunt::search::{self, Plan};
 use host_sim::hunt::{Aim, keep};
+use host_sim::proof::claim::Claim;
 use host_sim::ride;
 use host_sim::rig::Rig;
 use host_sim::scenario::Scenario;
 use std::path::PathBuf;
+
+/// By how much the finds pass what is assumed at most.
+const PASSED: f64 = 1.9;
 
 const BOUNDS: Bounds = Bounds {
     accel_mps2: 15.0,
@@ -22,6 +27,7 @@ fn plan(evaluations: usize, threads: usize) -> Plan {
     Plan {
         bounds: BOUNDS,
         occupants_kg: (40.0, 130.0),
+        bodies: vec![BodyKind::OneMass, BodyKind::TwoMass],
         coil_max_c: 110.0,
         aims: vec![Aim::Contact],
         evaluations,
@@ -41,16 +47,17 @@ fn found() -> Vec<PathBuf> {
     files
 }
 
-/// Every find is ridden. Within 8 m/s2 no stop is met faster than 0.10 m/s.
+/// Every find is ridden: no stop is met faster than the certificate says, no fault, the seat stays within the proven
+/// set, and floor and mass are within the claim's bounds.
 ///
-/// NOT YET: within 15 m/s2 it should be 0.10 m/s as well. Those finds met a stop at 0.36 m/s; they may get no worse.
-/// (Within 12 m/s2 the hunt with 16000 rides and seed 1 met one at 0.23 m/s. The arrest may ask for 23.4 m/s2 at most;
-/// less a floor of 15 that leaves 8.4 for a profile that counts on 11.)
+/// NOT YET: everything that the proof takes for granted should hold as well. These rides pass it, by `PASSED` at
+/// most; they may get no worse. A rigid load is outside the certificate: it met a stop at 0.20 m/s.
 #[test]
 fn finds_are_ridden_again() {
     let rig = Rig::default_machine().unwrap();
+    let claim = Claim::of(&rig);
     let files = found();
-    assert!(files.len() >= 8, "{files:?}");
+    assert!(!files.is_empty());
     for file in files {
         let scenario = Scenario::read(&file).unwrap();
         let name = file.file_stem().unwrap().to_string_lossy().into_owned();
@@ -62,22 +69,32 @@ fn finds_are_ridden_again() {
             true
         })
         .unwrap();
-        let most = if name.starts_with("eight") {
-            0.10
-        } else {
-            0.40
-        };
         let met = summary.travel.contact_speed_max_mps;
-        println!(
-            "{name}: {met:.3} m/s, seat {:.1} m/s2",
-            summary.seat.peak_mps2
-        );
-        assert!(met <= most, "{name}: a stop met at {met} m/s");
+        let a = &summary.assumptions;
+        let seen = [
+            ("astray near", a.astray_near_mps),
+            ("astray away", a.astray_away_mps),
+            ("astray step", a.astray_step_mps),
+            ("foresight rate", a.foresight_rate_mps),
+            ("foresight travel", a.foresight_travel_m),
+        ];
+        println!("{name}: {met:.3} m/s, {:?}", a.set_margin_mps);
+        if name.starts_with("rigid") {
+            assert!(!a.held && met <= 0.21, "{name}: a stop met at {met} m/s");
+            continue;
+        }
+        for (what, b) in seen {
+            println!("   {what}: {:.4} of {:.4}", b.seen, b.assumed);
+            assert!(b.seen <= PASSED * b.assumed, "{name}: {what} {b:?}");
+        }
+        assert!(met <= claim.touch_mps, "{name}: a stop met at {met} m/s");
         assert!(
-            summary.seat.peak_mps2 < 35.0,
-            "{name}: {}",
-            summary.seat.peak_mps2
+            a.set_margin_mps.is_some_and(|margin| margin > 0.0),
+            "{name}"
         );
+        for b in [a.floor_acceleration_mps2, a.floor_jerk_mps3, a.mass_kg] {
+            assert!(b.holds(), "{name}: {b:?}");
+        }
     }
 }
 
@@ -156,6 +173,7 @@ fn round_trip_and_threads() {
         find.figures.contact_speed_mps
     );
     assert_eq!(peak, find.figures.travel_peak_m);
+    assert_eq!(Some(summary.assumptions), find.figures.assumptions);
 }
 
 /// With an arrest that never acts the hunt finds a hard contact at once; with it, not on the same rides.

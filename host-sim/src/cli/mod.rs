@@ -30,6 +30,8 @@ mod exposure;
 mod floors;
 mod headroom;
 mod hunt;
+mod hunt_files;
+mod hunt_table;
 mod margins;
 mod margins_map;
 mod modes;

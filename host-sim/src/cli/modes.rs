@@ -4,7 +4,9 @@ use super::{Failure, Outcome, options, terminal};
 use clap::Args;
 use host_sim::modes::proof::{self, Proof};
 use host_sim::modes::{diagram, page};
-use std::path::{Path, PathBuf};
+use host_sim::output::ResultFile;
+use std::io::Write;
+use std::path::PathBuf;
 
 const AFTER: &str = "\
 The firmware's own code is stepped from every state that it can be in, under
@@ -38,14 +40,23 @@ pub(super) struct ModesArgs {
 /// Runs the command.
 pub(super) fn run(args: &ModesArgs) -> Result<Outcome, Failure> {
     let rig = options::rig(args.rig.as_deref())?;
+    let claim = |path: &Option<PathBuf>, opening, option| {
+        path.as_ref()
+            .map(|path| ResultFile::claim(path, opening, option, None))
+            .transpose()
+    };
+    let svg = claim(&args.svg, "<svg", "--svg")?;
+    let markdown = claim(&args.markdown, "# Modes\n", "--markdown")?;
     let proof = proof::prove(&rig.firmware.supervise, &rig.firmware.timing)
         .map_err(|error| format!("rig section firmware: {error}"))?;
-    for (path, text) in [
-        (&args.svg, diagram::svg(&proof)),
-        (&args.markdown, page::markdown(&proof)),
+    for (place, text) in [
+        (svg, diagram::svg(&proof)),
+        (markdown, page::markdown(&proof)),
     ] {
-        if let Some(path) = path {
-            write(path, &text)?;
+        if let Some((result, mut file)) = place {
+            file.write_all(text.as_bytes())
+                .map_err(|error| result.error(error))?;
+            result.publish()?;
         }
     }
     if args.json {
@@ -58,11 +69,6 @@ pub(super) fn run(args: &ModesArgs) -> Result<Outcome, Failure> {
     } else {
         Outcome::Broken("a claim about the modes; see the table".to_owned())
     })
-}
-
-fn write(path: &Path, text: &str) -> Result<(), Failure> {
-    std::fs::write(path, text)
-        .map_err(|error| format!("{} cannot be written: {error}", path.display()).into())
 }
 
 fn table(proof: &Proof) -> String {

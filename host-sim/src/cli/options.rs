@@ -3,6 +3,7 @@
 use super::Failure;
 use host_sim::body::BodyKind;
 use host_sim::cores::CoreKind;
+use host_sim::hunt::Aim;
 use host_sim::ride::Arithmetic;
 use host_sim::rig::Rig;
 use std::path::Path;
@@ -97,6 +98,14 @@ pub(super) fn hunt_occupant(text: &str) -> Result<f64, String> {
 
 pub(super) fn hunt_limit(text: &str) -> Result<f64, String> {
     ranged(text, 0.0, 1.0e6, "a number of 0 or more")
+}
+
+pub(super) fn aim(text: &str) -> Result<Aim, String> {
+    let known = || Aim::ALL.into_iter();
+    known().find(|aim| aim.name() == text).ok_or_else(|| {
+        let names: Vec<&str> = known().map(Aim::name).collect();
+        format!("expected one of {}", names.join(", "))
+    })
 }
 
 pub(super) fn file_stem(text: &str) -> Result<String, String> {

@@ -22,6 +22,10 @@ pub struct Bounds {
     pub start_s: f64,
 }
 
+/// Knots stay within this share of the largest acceleration, so that neither they nor the jerk between
+/// them pass a bound by rounding.
+const WITHIN: f64 = 1.0 - 1.0e-6;
+
 /// After the searched part the floor stands still, so that what it threw comes down, s.
 pub const AFTER_S: f64 = 0.5;
 
@@ -107,7 +111,8 @@ impl Bounds {
     /// The floor of a wave. Without `quarter` it ends elsewhere than it began.
     #[must_use]
     pub fn wave(&self, wave: &Wave, shaken: bool, step_s: f64) -> Knots {
-        let mut searched: Vec<f64> = wave.signs().map(|sign| sign * self.accel_mps2).collect();
+        let most = WITHIN * self.accel_mps2;
+        let mut searched: Vec<f64> = wave.signs().map(|sign| sign * most).collect();
         searched.push(0.0);
         self.after_start(&searched, shaken, step_s)
     }
@@ -155,7 +160,7 @@ impl Bounds {
             .map(|(n, a)| a - mean - slope * arm(n))
             .collect();
         let most = rest.iter().fold(1.0_f64, |most, a| most.max(a.abs()));
-        let scale = self.accel_mps2 / most;
+        let scale = WITHIN * self.accel_mps2 / most;
         let inner = rest.into_iter().map(|a| a * scale);
         core::iter::once(0.0).chain(inner).chain([0.0]).collect()
     }

@@ -3,12 +3,14 @@
 use super::Figures;
 use super::floor::{Bounds, Knots, Wave};
 use crate::body::{Body, BodyKind};
-use crate::closed_loop::{ClosedLoop, switches};
-use crate::floor::FloorError;
-use crate::ride::RideError;
+use crate::closed_loop::{Asked, ClosedLoop, switches};
+use crate::floor::{FloorError, FloorState};
+use crate::proof::watch::Watch;
+use crate::ride::{RideError, Sample};
 use crate::rig::Rig;
 use firmware::{Cycle, Mode, Parameters};
 use serde::Serialize;
+use shared_math::Scalar;
 
 /// Which machine, and who sits on it: within the rig's own errors.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -32,6 +34,7 @@ pub struct Warm<'a> {
     bounds: Bounds,
     step_s: f64,
     running: ClosedLoop<'a, f32>,
+    watch: Watch,
 }
 
 impl<'a> Warm<'a> {
@@ -52,9 +55,11 @@ impl<'a> Warm<'a> {
         let genome = vec![0.0; bounds.genes(step_s)];
         let knots = bounds.knots(&genome, machine.shaken, step_s);
         let samples = knots.samples(step_s)?;
+        let mut watch = Watch::new(rig)?;
         for pair in samples.windows(2).take(knots.searched_from * knots.periods) {
             let (now, end) = ends(pair);
             let asked = running.ask(now, switches(true));
+            watch.push(&sample(&running, &asked, now), false);
             running.advance(asked.answer, now, end);
         }
         running.forget_stops();
@@ -63,6 +68,7 @@ impl<'a> Warm<'a> {
             bounds,
             step_s,
             running,
+            watch,
         })
     }
 
@@ -106,33 +112,49 @@ impl<'a> Warm<'a> {
     pub fn ride(&self, knots: &Knots) -> Result<Figures, FloorError> {
         let samples = knots.samples(self.step_s)?;
         let mut running = self.running.clone();
+        let mut watch = self.watch.clone();
         let mut worst = Figures::default();
         for pair in samples.windows(2).skip(knots.searched_from * knots.periods) {
             let (now, end) = ends(pair);
             let asked = running.ask(now, switches(true));
             let plant = running.plant();
-            let motion = &asked.inside.motion;
             let most = |worst: &mut f64, x: f64| *worst = worst.max(x.abs());
             most(&mut worst.travel_peak_m, plant.travel());
             most(&mut worst.seat_peak_mps2, plant.seat_accel());
             most(&mut worst.force_peak_n, plant.force());
-            most(
-                &mut worst.travel_error_m,
-                f64::from(motion.travel) - plant.travel(),
-            );
-            most(
-                &mut worst.travel_rate_error_mps,
-                f64::from(motion.travel_rate) - plant.travel_rate(),
-            );
-            most(
-                &mut worst.floor_accel_error_mps2,
-                f64::from(motion.floor_accel) - now,
-            );
+            watch.push(&sample(&running, &asked, now), true);
             worst.latched |= asked.answer.mode == Mode::Fault.code();
             running.advance(asked.answer, now, end);
         }
         worst.contact_speed_mps = running.plant().stops().speed_max_mps;
+        worst.assumptions = Some(watch.figures());
         Ok(worst)
+    }
+}
+
+/// What a watch is shown of a period, as a ride shows it. What no watch looks at is left at zero.
+fn sample(running: &ClosedLoop<'_, f32>, asked: &Asked<f32>, floor_accel: f64) -> Sample {
+    let plant = running.plant();
+    Sample {
+        time_s: running.time_s(),
+        floor: FloorState {
+            accel_mps2: floor_accel,
+            ..FloorState::default()
+        },
+        seat_accel: plant.seat_accel(),
+        travel: plant.travel(),
+        travel_rate: plant.travel_rate(),
+        force: plant.force(),
+        current: plant.current(),
+        coil_c: plant.temperatures()[0],
+        mass_kg: running.mass_kg(),
+        preload_n: plant.preload(),
+        passive_accel: 0.0,
+        passive_travel: 0.0,
+        passive_travel_rate: 0.0,
+        frame: asked.frame,
+        drive: asked.answer,
+        inside: asked.inside.map(Scalar::to_f64),
     }
 }
 

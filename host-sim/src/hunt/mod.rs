@@ -4,15 +4,20 @@
 //! ([`machine`]): an occupant, a body, hidden errors and sensor noise by seed, a winding
 //! temperature. Each machine is ridden once through its quiet start; every candidate branches off from
 //! there ([`machine::Warm`]). An evolution strategy (CMA-ES, the crate `cmaes`) moves the floor
-//! ([`search`]). What it finds is kept as files that `becalm ride` reads, and the figures that
-//! count are those of that ride ([`keep`]).
+//! ([`search`]) to drive up one figure after the other ([`aim`]): those with a limit, and those that the
+//! proof of the travel ([`crate::proof`]) takes for granted. What it finds is kept as files that `becalm
+//! ride` reads, and the figures that count are those of that ride ([`keep`]). For a rig that is broken
+//! [`counter_example`] finds a floor in seconds.
 
+pub mod aim;
 pub mod counter;
 pub mod floor;
 pub mod keep;
 pub mod machine;
 pub mod search;
 
+use crate::proof::watch::AssumptionFigures;
+pub use aim::Aim;
 pub use counter::counter_example;
 use serde::Serialize;
 
@@ -27,12 +32,8 @@ pub struct Figures {
     pub seat_peak_mps2: f64,
     /// Largest motor force, N.
     pub force_peak_n: f64,
-    /// Largest error of the estimated travel, m.
-    pub travel_error_m: f64,
-    /// Largest error of the estimated travel rate, m/s.
-    pub travel_rate_error_mps: f64,
-    /// Largest error of the floor acceleration, m/s^2: the estimate against the truth at the sample.
-    pub floor_accel_error_mps2: f64,
+    /// How much of the proof's assumptions was used; absent when nothing was ridden.
+    pub assumptions: Option<AssumptionFigures>,
     /// A fault was latched.
     pub latched: bool,
 }
@@ -46,12 +47,6 @@ pub struct Limits {
     pub seat_peak_mps2: Option<f64>,
     /// Motor force, N.
     pub force_peak_n: Option<f64>,
-    /// Error of the estimated travel, m.
-    pub travel_error_m: Option<f64>,
-    /// Error of the estimated travel rate, m/s.
-    pub travel_rate_error_mps: Option<f64>,
-    /// Error of the floor acceleration, m/s^2.
-    pub floor_accel_error_mps2: Option<f64>,
 }
 
 /// A limit that was exceeded.
@@ -61,46 +56,26 @@ pub struct Broken {
     pub limit: &'static str,
     /// What was found.
     pub found: f64,
-    /// What is allowed.
+    /// What is allowed: at most, for the margin of the set at least.
     pub allowed: f64,
-}
-
-/// What a search drives up.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub enum Aim {
-    /// The speed at a stop, and the travel as long as none is met.
-    Contact,
-    /// The seat's acceleration.
-    Seat,
-    /// The motor's force.
-    Force,
-    /// The errors of the estimates of travel and its rate.
-    Estimate,
-}
-
-impl Aim {
-    /// All aims.
-    pub const ALL: [Self; 4] = [Self::Contact, Self::Seat, Self::Force, Self::Estimate];
-
-    /// The figure that is driven up; higher is worse.
-    #[must_use]
-    pub fn score(self, f: &Figures) -> f64 {
-        match self {
-            Self::Contact => f.travel_peak_m + 10.0 * f.contact_speed_mps,
-            Self::Seat => f.seat_peak_mps2,
-            Self::Force => f.force_peak_n,
-            // 1 mm weighs as much as 10 mm/s.
-            Self::Estimate => 1000.0 * f.travel_error_m + 100.0 * f.travel_rate_error_mps,
-        }
-    }
+    /// It is an assumption of the proof: the certificate does not cover that ride.
+    pub outside_certificate: bool,
 }
 
 impl Limits {
-    /// The limits that these figures exceed.
+    /// The limits, and the assumptions of the proof, that these figures exceed.
     #[must_use]
     pub fn broken(&self, f: &Figures) -> Vec<Broken> {
-        [
+        let exceeded = |limit, found: f64, allowed: Option<f64>, outside_certificate| {
+            let allowed = allowed.filter(|allowed| found > *allowed)?;
+            Some(Broken {
+                limit,
+                found,
+                allowed,
+                outside_certificate,
+            })
+        };
+        let limits = [
             (
                 "contact_speed_mps",
                 f.contact_speed_mps,
@@ -108,28 +83,39 @@ impl Limits {
             ),
             ("seat_peak_mps2", f.seat_peak_mps2, self.seat_peak_mps2),
             ("force_peak_n", f.force_peak_n, self.force_peak_n),
-            ("travel_error_m", f.travel_error_m, self.travel_error_m),
-            (
-                "travel_rate_error_mps",
-                f.travel_rate_error_mps,
-                self.travel_rate_error_mps,
-            ),
-            (
-                "floor_accel_error_mps2",
-                f.floor_accel_error_mps2,
-                self.floor_accel_error_mps2,
-            ),
             ("latched_fault", f.latched.into(), Some(0.0)),
-        ]
-        .into_iter()
-        .filter_map(|(limit, found, allowed)| {
-            let allowed = allowed.filter(|allowed| found > *allowed)?;
-            Some(Broken {
-                limit,
+        ];
+        let mut broken: Vec<Broken> = limits
+            .into_iter()
+            .filter_map(|(limit, found, allowed)| exceeded(limit, found, allowed, false))
+            .collect();
+        let Some(a) = &f.assumptions else {
+            return broken;
+        };
+        let assumptions = [
+            ("floor_acceleration_mps2", a.floor_acceleration_mps2),
+            ("floor_jerk_mps3", a.floor_jerk_mps3),
+            ("astray_near_mps", a.astray_near_mps),
+            ("astray_away_mps", a.astray_away_mps),
+            ("astray_step_mps", a.astray_step_mps),
+            ("foresight_rate_mps", a.foresight_rate_mps),
+            ("foresight_travel_m", a.foresight_travel_m),
+            ("mass_kg", a.mass_kg),
+        ];
+        broken.extend(
+            assumptions
+                .into_iter()
+                .filter_map(|(limit, b)| exceeded(limit, b.seen, Some(b.assumed), true)),
+        );
+        // Outside the set nothing is proved, however the seat came there.
+        if let Some(found) = a.set_margin_mps.filter(|margin| *margin < 0.0) {
+            broken.push(Broken {
+                limit: "set_margin_mps",
                 found,
-                allowed,
-            })
-        })
-        .collect()
+                allowed: 0.0,
+                outside_certificate: true,
+            });
+        }
+        broken
     }
 }

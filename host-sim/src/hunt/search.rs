@@ -24,6 +24,8 @@ pub struct Plan {
     pub bounds: Bounds,
     /// Occupants, kg: least and most.
     pub occupants_kg: (f64, f64),
+    /// Bodies; at least one.
+    pub bodies: Vec<BodyKind>,
     /// Hottest winding at the start, degrees Celsius.
     pub coil_max_c: f64,
     /// What is driven up; each gets its share of the rides.
@@ -157,7 +159,10 @@ fn neighbours(
         occupant_kg: (least + (most - least) * f64::from(n) / 9.0).round(),
         ..machine
     });
-    let bodies = BodyKind::ALL.map(|body| Machine { body, ..machine });
+    let bodies = plan.bodies.iter().map(|body| Machine {
+        body: *body,
+        ..machine
+    });
     let seeds = (1..=8).map(|seed| Machine { seed, ..machine });
     let others: Vec<Machine> = masses
         .chain(bodies)
@@ -205,7 +210,7 @@ fn machines(plan: &Plan, nth: u64) -> Vec<Machine> {
             let between = (least + (most - least) * 0.5 * (1.0 + chance.even())).round();
             Machine {
                 occupant_kg: [least, most, between][n % 3],
-                body: BodyKind::ALL[(n / 3) % 3],
+                body: plan.bodies[(n / 3) % plan.bodies.len()],
                 seed: 1 + n as u64,
                 coil_c: if n % 4 == 3 { plan.coil_max_c } else { 25.0 },
                 shaken: n % 2 == 0,
