@@ -71,10 +71,13 @@ fn the_set_is_inside_the_largest_possible() {
     }
 }
 
+/// What is done to a sound rig.
+type Break = fn(&mut Rig);
+
 /// Weaker brakes, half the force, a delay that nobody told, a motor that acts the wrong way.
 #[test]
 fn broken_machines_are_refused() {
-    let broken: [(&str, fn(&mut Rig)); 6] = [
+    let broken: [(&str, Break); 6] = [
         ("clamp 30 % lower", |r| {
             r.firmware.arrest.accel_max_mps2 *= 0.7
         }),

@@ -8,6 +8,9 @@ use host_sim::proof::claim::Claim;
 use host_sim::ride;
 use host_sim::rig::Rig;
 
+/// What is done to a sound rig.
+type Break = fn(&mut Rig);
+
 /// As the command spends.
 const EFFORT: Effort = Effort {
     rides: 3000,
@@ -15,7 +18,7 @@ const EFFORT: Effort = Effort {
 };
 
 /// The worst contact found, ridden again from its record, m/s; zero when none breaks the claim.
-fn shown(name: &str, breaks: fn(&mut Rig)) -> f64 {
+fn shown(name: &str, breaks: Break) -> f64 {
     let mut rig = Rig::default_machine().expect("the default rig");
     let claim = Claim::of(&rig);
     breaks(&mut rig);
@@ -51,7 +54,7 @@ fn shown(name: &str, breaks: fn(&mut Rig)) -> f64 {
 #[test]
 fn rides_show_what_is_refused() {
     let touch = Claim::of(&Rig::default_machine().expect("the default rig")).touch_mps;
-    let broken: [(&str, fn(&mut Rig)); 4] = [
+    let broken: [(&str, Break); 4] = [
         ("clamp 30 % lower", |r| {
             r.firmware.arrest.accel_max_mps2 *= 0.7
         }),
