@@ -72,8 +72,8 @@ Exit codes:
   0  everything holds
   1  a limit is broken: in a ride or sweep the law met a stop harder than
      0.10 m/s or latched a fault; the commissioning test refused the machine;
-     the hunt found a floor that breaks one; a claim about the modes is broken
-     a stability margin is below its limit
+     the hunt found a floor that breaks one; a claim about the modes or the
+     travel is broken; a stability margin is below its limit
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";

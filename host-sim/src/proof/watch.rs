@@ -61,7 +61,8 @@ pub struct AssumptionFigures {
     pub set_margin_mps: Option<f64>,
 }
 
-/// Slack with which the set is drawn, m/s^2: the least of [`super::certificate`] for the default rig.
+/// Slack with which the set is drawn, m/s^2: the first that `certificate` tries, with which the default rig is
+/// proved.
 pub const SLACK_MPS2: f64 = 0.15;
 
 /// Periods that a sample is kept: longer than the arrest foresees.
