@@ -108,7 +108,9 @@ fn every_operating_point_is_linearised_exactly() {
             let [mut up, mut down] = [settled.clone(), settled.clone()];
             let mut x = DMatrix::zeros(law.steps[0].a.ncols(), 1);
             let (mut worst, mut largest) = (0.0_f64, 0.0_f64);
-            for k in 0..200 {
+            // Not longer: at following-early the look-ahead's search, which goes on settling, comes to a second
+            // time that binds 318 steps after reset; from there on it is another operating point.
+            for k in 0..170 {
                 let push = |sign: f64| {
                     let mut push = [0.0; 3];
                     push[reading] = if k == 0 { sign * size } else { 0.0 };
