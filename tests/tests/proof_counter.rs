@@ -1,6 +1,7 @@
 //! What the certificate refuses, a ride shows: a floor within the claim's bounds on which a stop is met faster than the
-//! touch speed, when the braking is weakened by 30 %, the force halved, the delay doubled (3 ms told, 6 ms
-//! real) or the motor's sign turned. The sound rig has none.
+//! touch speed, when the braking is weakened by 30 %, the force halved, the motor's sign turned or the delay is 7 ms
+//! where 3 are told. The sound rig has none. (At 6 ms the search finds 0.11 m/s with some parameters and nothing
+//! with others: the loop bears a delay of about that.)
 
 use host_sim::hunt::counter::{Effort, counter_example};
 use host_sim::hunt::keep;
@@ -62,7 +63,7 @@ fn rides_show_what_is_refused() {
             r.actuator.current_max_a *= 0.5;
             r.firmware.limit.current_max_a *= 0.5;
         }),
-        ("delay doubled", |r| r.timing.transport_steps = 5),
+        ("delay of 7 ms", |r| r.timing.transport_steps = 6),
         ("motor the wrong way", |r| {
             r.actuator.force_constant_npa = -r.actuator.force_constant_npa;
         }),
