@@ -2,7 +2,7 @@
 
 use crate::supervise::Mode;
 use crate::vet::Faults;
-use heapless::Deque;
+use heapless::Vec;
 
 /// One change, with the step at which it happened.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -21,19 +21,24 @@ const KEPT: usize = 16;
 /// A ring of the newest events.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct EventLog {
-    ring: Deque<Event, KEPT>,
+    ring: Vec<Event, KEPT>,
+    /// Place of the next event, and of the oldest when the ring is full.
+    next: usize,
 }
 
 impl EventLog {
     pub(crate) fn note(&mut self, event: Event) {
-        if self.ring.is_full() {
-            self.ring.pop_front();
+        if let Some(place) = self.ring.get_mut(self.next) {
+            *place = event;
+        } else {
+            // There is room: places are taken in order.
+            let _ = self.ring.push(event);
         }
-        // There is room: one was taken out when the ring was full.
-        let _ = self.ring.push_back(event);
+        self.next = (self.next + 1) % KEPT;
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = Event> + '_ {
-        self.ring.iter().copied()
+        let (newer, older) = self.ring.split_at(self.next.min(self.ring.len()));
+        older.iter().chain(newer).copied()
     }
 }
