@@ -186,7 +186,7 @@ firmware::Parameters {
         centre_integral_ps: 0.04,
         usable_m: 0.042,
         usable_far_m: 0.02,
-        softness: 0.00223,
+        softness: 0.00222,
         forecast_gain: 1.24,
         accel_max_mps2: 12.7,
         still_mps2: 1.0,
