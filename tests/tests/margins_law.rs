@@ -9,7 +9,7 @@ use host_sim::body::BodyKind;
 use host_sim::design;
 use host_sim::margins::forecast::Learner;
 use host_sim::margins::law::Law;
-use host_sim::margins::linearise::linearise;
+use host_sim::margins::linearise::{SETTLE_STEPS, linearise};
 use host_sim::margins::point::{Bench, Doing, Point};
 use host_sim::rig::Rig;
 use margins_support::{law_point, quiet_rig};
@@ -100,7 +100,7 @@ fn every_operating_point_is_linearised_exactly() {
         let law = linearise(&parameters, &at).unwrap();
         periodic += usize::from(law.steps.len() == 2);
         let mut settled = Law::<f64>::new(&parameters, at).unwrap();
-        for _ in 0..140 {
+        for _ in 0..SETTLE_STEPS {
             settled.step([0.0; 3]);
         }
         settled.hold();
@@ -108,9 +108,7 @@ fn every_operating_point_is_linearised_exactly() {
             let [mut up, mut down] = [settled.clone(), settled.clone()];
             let mut x = DMatrix::zeros(law.steps[0].a.ncols(), 1);
             let (mut worst, mut largest) = (0.0_f64, 0.0_f64);
-            // Not longer: at following-early the look-ahead's search, which goes on settling, comes to a second
-            // time that binds 318 steps after reset; from there on it is another operating point.
-            for k in 0..170 {
+            for k in 0..200 {
                 let push = |sign: f64| {
                     let mut push = [0.0; 3];
                     push[reading] = if k == 0 { sign * size } else { 0.0 };

@@ -14,7 +14,10 @@ use shared_math::Scalar;
 /// Readings that the law takes: floor acceleration, seat acceleration, travel.
 pub const READINGS: usize = 3;
 
-/// Steps before the one that is linearised: the start has gone out, and the forecast's past is full.
+/// Steps until the look-ahead's search has settled and the start has gone out. Before that, times that bind may
+/// still be joined by others.
+pub const SETTLE_STEPS: usize = 500;
+/// Steps on the tape before the one that is linearised: the forecast's past is full.
 const BEFORE: usize = 140;
 /// Steps after it, in which the state may be read: more than the forecast reaches back.
 const AFTER: usize = 80;
@@ -57,6 +60,10 @@ struct Recorded {
 /// A parameter that cannot be used, or an operating point that does not rest.
 pub fn linearise(parameters: &Parameters, point: &LawPoint) -> Result<LinearLaw, LineariseError> {
     let mut law = Law::<Dual>::new(parameters, *point)?;
+    // Constants leave no trace on the tape.
+    for _ in 0..SETTLE_STEPS {
+        law.step([Dual::constant(0.0); READINGS]);
+    }
     dual::begin_tape();
     let steps = BEFORE + PERIOD + AFTER;
     let mut recorded = Recorded {

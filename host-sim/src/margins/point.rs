@@ -3,6 +3,7 @@
 use super::forecast::{self, LearnError};
 use super::friction;
 use super::law::{ForecastMap, Law, LawPoint};
+use super::linearise::SETTLE_STEPS;
 use super::plant_model::Machine;
 use crate::body::{Body, BodyKind};
 use crate::design::{self, DesignError};
@@ -200,8 +201,6 @@ const FLOOR: (&str, f64) = ("hauler", 30.0);
 const BINDING_MPS2: f64 = 3.0;
 /// Peak of the floor's acceleration where the floor is rough, times the law's threshold.
 const ROUGH: f64 = 1.5;
-/// Steps until a look-ahead has settled.
-const SETTLE_STEPS: usize = 140;
 
 impl Bench {
     /// Prepares a rig.
@@ -316,7 +315,7 @@ impl Bench {
         let wanted = |at: LawPoint| -> Result<f64, PointError> {
             let mut law = Law::<f64>::new(&self.parameters, at)?;
             let mut wanted = 0.0;
-            for _ in 0..2 * SETTLE_STEPS {
+            for _ in 0..SETTLE_STEPS {
                 wanted = law.step([0.0; 3]).wanted;
             }
             Ok(wanted)
