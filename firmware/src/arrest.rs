@@ -3,9 +3,11 @@
 //! Toward either end the seat may close only at a speed from which it can be
 //! brought to rest in the distance that is left. With closing speed `v`,
 //! distance `d` to the end and braking deceleration `A`, that speed is
-//! `V(d) = sqrt(vc^2 + 2 A d)`, `vc` being the speed at which a stop may be
-//! touched. The acceleration relative to the floor is then kept at or below
-//! `g (V - v) - A v / V`: with equality, `v` approaches `V` exponentially at
+//! `V(d) = W(d) - u` with `W(d) = sqrt((vc + u)^2 + 2 A d)`: `vc` is the speed at the end, `u`
+//! what the seat may be faster than is foreseen. A seat that is faster by `u` all the way then
+//! brakes with `A` all the way; without `u` it would have to brake the harder the nearer the end.
+//! The acceleration relative to the floor is kept at or below
+//! `g (V - v) - A v / W`: with equality, `v` approaches `V` exponentially at
 //! rate `g` and follows it down. Both ends are mirror images.
 //!
 //! All this is decided for the instant at which the force will act: travel and rate are first
@@ -35,8 +37,10 @@ pub struct Parameters {
     pub braking_mps2: f32,
     /// Rate at which the closing speed approaches the profile, 1/s.
     pub approach_ps: f32,
-    /// Speed at which a stop may be touched, m/s.
+    /// Speed of the profile at its end, m/s.
     pub touch_mps: f32,
+    /// What the seat may be faster than is foreseen, m/s: the profile leaves room for it.
+    pub allowance_mps: f32,
     /// Largest acceleration of the clamp, m/s^2, up to 60.
     pub accel_max_mps2: f32,
     /// Floor acceleration up to which the clamp follows the floor, m/s^2. What
@@ -55,7 +59,9 @@ pub struct Config<S> {
     two_braking: S,
     braking: S,
     approach: S,
-    touch_squared: S,
+    /// (vc + u)^2.
+    end_squared: S,
+    approach_allowance: S,
     accel_max: S,
     floor_max: S,
     step: S,
@@ -99,6 +105,13 @@ impl Parameters {
             "0.01 to 0.5 m/s",
         )?;
         within(
+            "arrest.allowance_mps",
+            self.allowance_mps,
+            0.0,
+            0.5,
+            "0 to 0.5 m/s",
+        )?;
+        within(
             "arrest.accel_max_mps2",
             self.accel_max_mps2,
             1.0,
@@ -120,7 +133,10 @@ impl Parameters {
             two_braking: S::from_f32(2.0 * self.braking_mps2),
             braking: S::from_f32(self.braking_mps2),
             approach: S::from_f32(self.approach_ps),
-            touch_squared: S::from_f32(self.touch_mps * self.touch_mps),
+            end_squared: S::from_f32(
+                (self.touch_mps + self.allowance_mps) * (self.touch_mps + self.allowance_mps),
+            ),
+            approach_allowance: S::from_f32(self.approach_ps * self.allowance_mps),
             accel_max: S::from_f32(self.accel_max_mps2),
             floor_max: S::from_f32(self.floor_accel_max_mps2),
             step: S::from_f32(timing.step_s),
@@ -281,9 +297,11 @@ impl<S: Scalar> Config<S> {
     #[inline(always)]
     #[must_use]
     pub fn closing_limit(&self, distance: S, speed: S) -> S {
-        let profile = (self.touch_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
+        let root = (self.end_squared + self.two_braking * distance.max(S::ZERO)).sqrt();
         // A seat that moves away need not be braked, nor may it be driven back the harder for it.
         let closing = speed.max(S::ZERO);
-        self.approach * (profile - speed) - (self.braking * closing).div(profile)
+        self.approach * (root - speed)
+            - self.approach_allowance
+            - (self.braking * closing).div(root)
     }
 }

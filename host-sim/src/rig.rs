@@ -260,9 +260,11 @@ pub struct Proof {
     pub occupant_min_kg: f64,
     /// Heaviest occupant, kg.
     pub occupant_max_kg: f64,
-    /// True travel rate when a step's force acts, less the one foreseen, m/s.
+    /// True travel rate when a step's force acts, toward a near end, less the one foreseen, m/s.
     pub foresight_rate_mps: f64,
-    /// True travel then, less the one foreseen, m.
+    /// The same where no end is near, m/s.
+    pub foresight_rate_away_mps: f64,
+    /// True travel then, toward a near end, less the one foreseen, m.
     pub foresight_travel_m: f64,
     /// How far the seat may go astray where no end is near, m/s.
     pub astray_away_mps: f64,

@@ -230,7 +230,9 @@ fn meets_the_end_at_the_touch_speed() {
                     break;
                 }
                 let left = (f64::from(p.rest_m) - travel * side).max(0.0);
-                let profile = (f64::from(p.touch_mps).powi(2) + 2.0 * brake * left).sqrt();
+                let allowance = f64::from(p.allowance_mps);
+                let at_end = f64::from(p.touch_mps) + allowance;
+                let profile = (at_end.powi(2) + 2.0 * brake * left).sqrt() - allowance;
                 fastest_over = fastest_over.max(rate * side - profile);
             }
             println!(

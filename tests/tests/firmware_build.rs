@@ -42,7 +42,7 @@ fn fields() -> Vec<(String, Field)> {
         isolate: centre_hz centre_damping centre_integral_ps usable_m usable_far_m softness forecast_gain
             accel_max_mps2 still_mps2 rough_mps2 accel_per_floor keep_per_floor floor_memory_s rise_hz rise_accel_mps2
             catch_accel_mps2;
-        arrest: rest_m braking_mps2 approach_ps touch_mps accel_max_mps2 floor_accel_max_mps2;
+        arrest: rest_m braking_mps2 approach_ps touch_mps allowance_mps accel_max_mps2 floor_accel_max_mps2;
         limit: force_constant_npa resistance_20c_ohm resistance_rise_pk current_max_a slew_nps
             voltage_share power_max_w regeneration_max_w derate_from_c derate_to_c spring_npm viscous_nspm
             coulomb_n coulomb_share coulomb_full_mps disturbance_hz disturbance_mass_kg disturbance_max_n

@@ -20,6 +20,7 @@ fn build<S: Scalar>(braking_mps2: f64) -> arrest::Config<S> {
         braking_mps2: braking_mps2 as f32,
         approach_ps: 100.0,
         touch_mps: TOUCH_MPS as f32,
+        allowance_mps: 0.0,
         accel_max_mps2: 60.0,
         floor_accel_max_mps2: 100.0,
     }

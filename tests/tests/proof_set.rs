@@ -279,6 +279,7 @@ fn path_of_even_braking() {
         astray_away_mps: 0.0,
         astray_step_mps: 0.0,
         foresight_rate_mps: 0.0,
+        foresight_rate_away_mps: 0.0,
         foresight_travel_m: 0.0,
         delay_untold_s: 0.0,
         floor_accel_mps2: 10.0,

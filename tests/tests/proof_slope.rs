@@ -4,7 +4,7 @@
 mod proof_support;
 
 use firmware::arrest::{Ahead, Config};
-use host_sim::proof::certify::floor_pushes;
+use host_sim::proof::certify::{floor_pushes, travel_brakes};
 use host_sim::proof::claim::Claim;
 use host_sim::proof::interval::{Exact, Interval};
 use host_sim::proof::law::Law;
@@ -295,6 +295,48 @@ impl<S: Scalar + Sync> Law<S> for Eager<S> {
 fn law_that_pushes_is_seen() {
     let slope = floor_pushes(&Eager(law::<Slope>()), &Claim::of(&rig()), 1.0);
     assert!(slope.hi() > 0.009 && slope.hi() < 0.011, "{slope:?}");
+}
+
+/// What is permitted toward an end falls as it comes nearer: by the clamp's formula at most
+/// d/dx of g (W - u - v) - A v / W with W = sqrt((vc + u)^2 + 2 A d), which is -(g + A v / W^2) A / W.
+#[test]
+fn the_nearer_the_end_the_less_is_permitted() {
+    let claim = Claim::of(&rig());
+    let (law, arrest) = (law::<Slope>(), rig().firmware.arrest);
+    let (a, g, end) = (
+        f64::from(arrest.braking_mps2),
+        f64::from(arrest.approach_ps),
+        f64::from(arrest.touch_mps + arrest.allowance_mps),
+    );
+    for most in [0.1, 1.0, 10.0] {
+        let slope = travel_brakes(&law, &claim, most);
+        let steepest = -(g + a * most / (end * end)) * a / end;
+        assert!(!slope.may_be_nan() && slope.hi() <= 1.0e-12, "{slope:?}");
+        // It is met at the end itself.
+        assert!(
+            (slope.lo() / steepest - 1.0).abs() < 1.0e-5,
+            "{slope:?} {steepest}"
+        );
+    }
+    // One that lets go near an end.
+    let slope = travel_brakes(&Loose(law), &claim, 1.0);
+    assert!(slope.hi() > 1.0, "{slope:?}");
+}
+
+/// A law that takes the end for farther the nearer it is.
+struct Loose<S>(Config<S>);
+
+impl<S: Scalar + Sync> Law<S> for Loose<S> {
+    fn limits(&self, ahead: &Ahead<S>) -> (S, S) {
+        self.0.limits(&Ahead {
+            travel: -ahead.travel,
+            ..*ahead
+        })
+    }
+
+    fn profile_braking(&self) -> f64 {
+        self.0.braking().to_f64()
+    }
 }
 
 /// The law's slopes to travel and to rate hold the secants of its own code in f64.

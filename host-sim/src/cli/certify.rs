@@ -261,10 +261,11 @@ fn table(c: &Certificate) -> String {
         ),
     );
     row(
-        "  foreseen rate, mm/s; travel, mm",
+        "  foreseen rate near an end / elsewhere, mm/s; travel, mm",
         format!(
-            "{:.0}; {:.1}",
+            "{:.0} / {:.0}; {:.1}",
             a.foresight_rate_mps * 1e3,
+            a.foresight_rate_away_mps * 1e3,
             a.foresight_travel_m * 1e3
         ),
     );

@@ -11,9 +11,12 @@ const fn unit(aim: Aim) -> (&'static str, f64, usize) {
         Aim::Seat => ("m/s2", 1.0, 1),
         Aim::Force => ("N", 1.0, 0),
         Aim::ForesightTravel => ("mm", 1000.0, 3),
-        Aim::AstrayNear | Aim::AstrayAway | Aim::AstrayStep | Aim::ForesightRate | Aim::Set => {
-            ("mm/s", 1000.0, 1)
-        }
+        Aim::AstrayNear
+        | Aim::AstrayAway
+        | Aim::AstrayStep
+        | Aim::ForesightRate
+        | Aim::ForesightRateAway
+        | Aim::Set => ("mm/s", 1000.0, 1),
     }
 }
 

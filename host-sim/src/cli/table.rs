@@ -306,8 +306,24 @@ fn proof(s: &Summary) -> String {
         ("astray near an end", a.astray_near_mps, 1e3, "mm/s"),
         ("astray elsewhere", a.astray_away_mps, 1e3, "mm/s"),
         ("astray in a step", a.astray_step_mps, 1e3, "mm/s"),
-        ("foreseen rate", a.foresight_rate_mps, 1e3, "mm/s"),
-        ("foreseen travel", a.foresight_travel_m, 1e3, "mm"),
+        (
+            "foreseen rate near an end",
+            a.foresight_rate_mps,
+            1e3,
+            "mm/s",
+        ),
+        (
+            "foreseen rate elsewhere",
+            a.foresight_rate_away_mps,
+            1e3,
+            "mm/s",
+        ),
+        (
+            "foreseen travel near an end",
+            a.foresight_travel_m,
+            1e3,
+            "mm",
+        ),
         ("mass", a.mass_kg, 1.0, "kg"),
     ]
     .into_iter()

@@ -21,9 +21,11 @@ pub enum Aim {
     AstrayAway,
     /// Astray in one period.
     AstrayStep,
-    /// True travel rate less the one foreseen.
+    /// True travel rate toward a near end less the one foreseen.
     ForesightRate,
-    /// True travel less the one foreseen.
+    /// True travel rate less the one foreseen elsewhere.
+    ForesightRateAway,
+    /// True travel toward a near end less the one foreseen.
     ForesightTravel,
     /// Nearness to the edge of the proven set.
     Set,
@@ -31,7 +33,7 @@ pub enum Aim {
 
 impl Aim {
     /// All aims.
-    pub const ALL: [Self; 9] = [
+    pub const ALL: [Self; 10] = [
         Self::Contact,
         Self::Seat,
         Self::Force,
@@ -39,6 +41,7 @@ impl Aim {
         Self::AstrayAway,
         Self::AstrayStep,
         Self::ForesightRate,
+        Self::ForesightRateAway,
         Self::ForesightTravel,
         Self::Set,
     ];
@@ -54,6 +57,7 @@ impl Aim {
             Self::AstrayAway => "astray-away",
             Self::AstrayStep => "astray-step",
             Self::ForesightRate => "foresight-rate",
+            Self::ForesightRateAway => "foresight-rate-away",
             Self::ForesightTravel => "foresight-travel",
             Self::Set => "set",
         }
@@ -73,6 +77,7 @@ impl Aim {
             Self::AstrayAway => seen(|a| a.astray_away_mps),
             Self::AstrayStep => seen(|a| a.astray_step_mps),
             Self::ForesightRate => seen(|a| a.foresight_rate_mps),
+            Self::ForesightRateAway => seen(|a| a.foresight_rate_away_mps),
             Self::ForesightTravel => seen(|a| a.foresight_travel_m),
             Self::Set => f
                 .assumptions
@@ -102,6 +107,7 @@ impl Aim {
             Self::AstrayAway => claim.astray_away_mps,
             Self::AstrayStep => claim.astray_step_mps,
             Self::ForesightRate => claim.foresight_rate_mps,
+            Self::ForesightRateAway => claim.foresight_rate_away_mps,
             Self::ForesightTravel => claim.foresight_travel_m,
         })
     }

@@ -99,6 +99,7 @@ impl Limits {
             ("astray_away_mps", a.astray_away_mps),
             ("astray_step_mps", a.astray_step_mps),
             ("foresight_rate_mps", a.foresight_rate_mps),
+            ("foresight_rate_away_mps", a.foresight_rate_away_mps),
             ("foresight_travel_m", a.foresight_travel_m),
             ("mass_kg", a.mass_kg),
         ];

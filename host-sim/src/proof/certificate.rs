@@ -5,7 +5,7 @@
 //! that are done are kept, so that an interrupted proof goes on where it stopped.
 
 use super::answers::{Answers, answers};
-use super::certify::{End, Piece, Place, Prover, floor_pushes};
+use super::certify::{End, Piece, Place, Prover, floor_pushes, travel_brakes};
 use super::claim::Claim;
 use super::interval::{Exact, Fixed, Interval, Rounding, Single};
 use super::law::Law;
@@ -226,11 +226,18 @@ where
         seconds: 0.0,
     };
     let pushes = floor_pushes(&laws.slope, claim, 10.0);
+    let brakes = travel_brakes(&laws.slope, claim, 10.0);
     if pushes.may_be_nan() || pushes.hi() > 1.0e-12 {
         certificate.refusal = Some(format!(
             "what is permitted less the floor's acceleration may rise with it (by up to {}): \
              the worst floor is not known",
             pushes.hi()
+        ));
+    } else if brakes.may_be_nan() || brakes.hi() > 1.0e-12 {
+        certificate.refusal = Some(format!(
+            "what is permitted toward an end may rise as it comes nearer (by up to {}/s2): \
+             the worst error of the travel is not known",
+            brakes.hi()
         ));
     } else if let Some(bad) = answers.iter().find(|a| !a.hold) {
         certificate.refusal = Some(format!(

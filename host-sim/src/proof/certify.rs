@@ -5,7 +5,8 @@
 //! the worst it can lead to stays in the set, the box is proved, else it is halved. The floor
 //! needs no fourth side: what is permitted less the floor's acceleration never rises with the
 //! floor's acceleration ([`floor_pushes`], proved first), so the floor that falls away from an
-//! end the hardest is the worst. What is farther from the edge than `near_mps` cannot reach it in one step, which is
+//! end the hardest is the worst. Nor does what is permitted rise as an end comes nearer
+//! ([`travel_brakes`]), so a seat that is thought to be too far from it is the worst. What is farther from the edge than `near_mps` cannot reach it in one step, which is
 //! checked too. Both ends are proved, each by the side of the law that protects it.
 
 use super::claim::Claim;
@@ -102,6 +103,20 @@ pub fn floor_pushes(law: &impl Law<Slope>, claim: &Claim, rate_mps: f64) -> Inte
     up.slope.hull(down.slope)
 }
 
+/// Whether what is permitted toward either end never rises as that end comes nearer, for the same
+/// states: then a seat that is thought to be the farthest from the end is the worst. The interval
+/// of the derivative over all of them.
+pub fn travel_brakes(law: &impl Law<Slope>, claim: &Claim, rate_mps: f64) -> Interval<Exact> {
+    let most = 2.0 * claim.travel_m;
+    let floor = 2.0 * claim.floor_accel_mps2;
+    let (lower, upper) = law.limits(&Ahead {
+        travel: Slope::variable(-most, most),
+        travel_rate: Slope::constant(-rate_mps, rate_mps),
+        floor_accel: Slope::constant(-floor, floor),
+    });
+    upper.slope.hull(lower.min(upper).slope)
+}
+
 /// The proof for one law in one arithmetic.
 pub struct Prover<'a, R, L> {
     law: &'a L,
@@ -175,7 +190,7 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
         // The most that z can gain, and the farthest that the seat can go meanwhile.
         let gain = claim.step_s
             * (claim.clamp_mps2 + claim.floor_accel_mps2 + claim.fade_ps * claim.astray_far_mps());
-        let fastest = self.set.rate(from) + claim.astray_far_mps() + claim.foresight_rate_mps;
+        let fastest = self.set.rate(from) + claim.astray_far_mps() + claim.foresight_rate_away_mps;
         let pushed = claim.step_s * (claim.clamp_mps2 + claim.floor_accel_mps2);
         let on = claim.step_s * (fastest + 0.5 * (pushed + claim.astray_step_mps));
         let fall = self.set.steepest(from, to + on) * on;
@@ -199,11 +214,12 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
             (self.set.rate(x0) - b.below[0]).next_up(),
         );
         let astray = Interval::new(b.astray[0], b.astray[1]);
+        // The farther from the end the seat is thought to be, the more is permitted.
         let error = claim.foresight_travel_m;
         let foreseen = rate + astray;
         let permitted = self.permitted(
             end,
-            Interval::new((x0 - error).next_down(), (x1 + error).next_up()),
+            Interval::new((x0 - error).next_down(), (x1 - error).next_up()),
             foreseen,
             Interval::point(-claim.floor_accel_mps2),
         );
@@ -220,10 +236,15 @@ impl<'a, R: Rounding, L: Law<Interval<R>>> Prover<'a, R, L> {
         let asked = permitted.hi().max(-able);
         let change =
             claim.step_s * (asked + claim.floor_accel_mps2 + claim.fade_ps * b.astray[1]).next_up();
-        // Over the period the rate goes from the one foreseen to the next one foreseen.
-        let pushed = claim.step_s * (asked + claim.floor_accel_mps2).max(0.0);
-        let fastest = foreseen.hi() + claim.foresight_rate_mps;
-        let on = claim.step_s * (fastest + 0.5 * (pushed + claim.astray_step_mps));
+        // Over the period the true rate goes from the one that belongs to the one foreseen to that of the next. If
+        // the end is no longer near then, the next state is in the set anyway.
+        let begins = foreseen.hi();
+        let ends = rate.hi()
+            + change
+            + claim
+                .astray_near_mps()
+                .min(b.astray[1] * (1.0 - claim.fade_ps * claim.step_s) + claim.astray_step_mps);
+        let on = claim.step_s * (0.5 * (begins + ends.max(begins)) + claim.foresight_rate_mps);
         // A seat that moves away finds the edge no lower.
         let fall = self.set.fall(x0, x1, on.max(0.0));
         fall + b.below[0] - change - ROUNDED_MPS

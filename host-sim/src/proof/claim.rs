@@ -8,8 +8,8 @@
 //! z[k+1] = z[k] + T (permitted - floor foreseen) + g T s[k]
 //! ```
 //!
-//! The true rate at that instant is R within `foresight_rate_mps`, the true travel X within
-//! `foresight_travel_m`. So bounds on three numbers, which every ride measures (and the firmware
+//! Toward an end that is near, the true rate at that instant is at most `foresight_rate_mps` more than
+//! R and the true travel `foresight_travel_m` more than X. So bounds on three numbers, which every ride measures (and the firmware
 //! one of them), stand for all errors of mass, force, friction, lag, delay, noise and scale. What a
 //! machine cannot do (authority) and a delay that the firmware was not told come on top.
 
@@ -36,9 +36,11 @@ pub struct Claim {
     pub astray_step_mps: f64,
     /// Distance in rate from the set's edge from which an end is near, m/s.
     pub near_mps: f64,
-    /// True travel rate less the one foreseen, m/s.
+    /// True travel rate toward a near end less the one foreseen, m/s.
     pub foresight_rate_mps: f64,
-    /// True travel less the one foreseen, m.
+    /// True travel rate less the one foreseen where no end is near, m/s.
+    pub foresight_rate_away_mps: f64,
+    /// True travel toward a near end less the one foreseen, m.
     pub foresight_travel_m: f64,
     /// Delay of the force beyond what the firmware was told, s.
     pub delay_untold_s: f64,
@@ -101,6 +103,7 @@ impl Claim {
             astray_step_mps: rig.proof.astray_step_mps,
             near_mps: rig.proof.near_mps,
             foresight_rate_mps: rig.proof.foresight_rate_mps,
+            foresight_rate_away_mps: rig.proof.foresight_rate_away_mps,
             foresight_travel_m: rig.proof.foresight_travel_m,
             delay_untold_s: (delay_s - f64::from(rig.firmware.timing.latency_s)).max(0.0),
             step_s,

@@ -146,7 +146,8 @@ fn slope(law: &impl Law<f64>, claim: &Claim, slack_mps2: f64, travel: f64, rate:
     let mut worst = f64::NEG_INFINITY;
     for n in 0..=PARTS {
         let astray = low + (high - low) * n as f64 / PARTS as f64;
-        let closing = rate + astray + claim.foresight_rate_mps + 0.5 * claim.astray_step_mps;
+        let next = (astray + claim.astray_step_mps).min(claim.astray_near_mps());
+        let closing = rate + 0.5 * (astray + next.max(astray)) + claim.foresight_rate_mps;
         if closing <= 1.0e-3 {
             continue;
         }

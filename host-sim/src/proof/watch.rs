@@ -51,9 +51,11 @@ pub struct AssumptionFigures {
     pub astray_away_mps: Bounded,
     /// Astray in one period, m/s.
     pub astray_step_mps: Bounded,
-    /// True travel rate less the one foreseen, m/s.
+    /// True travel rate toward a near end less the one foreseen, m/s.
     pub foresight_rate_mps: Bounded,
-    /// True travel less the one foreseen, m.
+    /// True travel rate less the one foreseen elsewhere, m/s.
+    pub foresight_rate_away_mps: Bounded,
+    /// True travel toward a near end less the one foreseen, m.
     pub foresight_travel_m: Bounded,
     /// Moving mass, kg.
     pub mass_kg: Bounded,
@@ -72,6 +74,7 @@ const KEPT: usize = 16;
 #[derive(Clone, Copy, Debug, Default)]
 struct Kept {
     foreseen: [f64; 2],
+    astray: f64,
     truth: [f64; 2],
     counts: bool,
 }
@@ -117,6 +120,7 @@ impl Watch {
                 astray_away_mps: Bounded::new(claim.astray_away_mps),
                 astray_step_mps: Bounded::new(claim.astray_step_mps),
                 foresight_rate_mps: Bounded::new(claim.foresight_rate_mps),
+                foresight_rate_away_mps: Bounded::new(claim.foresight_rate_away_mps),
                 foresight_travel_m: Bounded::new(claim.foresight_travel_m),
                 mass_kg: Bounded::new(claim.authority.mass_kg),
                 set_margin_mps: None,
@@ -144,6 +148,7 @@ impl Watch {
         (self.last_astray, self.last_floor) = (arrest.astray, s.floor.accel_mps2);
         self.kept[self.steps % KEPT] = Kept {
             foreseen: [arrest.ahead.travel, arrest.ahead.travel_rate],
+            astray: arrest.astray,
             truth: [s.travel, s.travel_rate],
             counts,
         };
@@ -157,25 +162,10 @@ impl Watch {
         f.floor_jerk_mps3.see(jerk.abs());
         f.astray_step_mps.see(astray_step.abs());
         f.mass_kg.see(s.mass_kg);
-        let (travel, rate) = (
-            arrest.ahead.travel,
-            arrest.ahead.travel_rate - arrest.astray,
-        );
-        for side in [1.0, -1.0] {
-            let near = self.set.rate(side * travel) - side * rate < self.claim.near_mps;
-            let astray = side * arrest.astray;
-            if near {
-                f.astray_near_mps.see(astray);
-                f.astray_away_mps.see(-astray);
-            } else {
-                f.astray_away_mps.see(astray.abs());
-            }
-        }
-        let margin = self.set.margin(travel, rate);
-        f.set_margin_mps = Some(f.set_margin_mps.map_or(margin, |least| least.min(margin)));
     }
 
-    /// Compares what was foreseen long enough ago with the truth between the last two samples.
+    /// Compares what was foreseen long enough ago with the truth between the last two samples. The set
+    /// is one of true travels; toward an end only what leads there counts.
     fn compare(&mut self) {
         let whole = self.ahead_steps.floor() as usize;
         let part = self.ahead_steps - whole as f64;
@@ -188,12 +178,23 @@ impl Watch {
             return;
         }
         let (before, after) = (at(1), at(0));
-        let error = |n: usize| {
-            let truth = before.truth[n] + part * (after.truth[n] - before.truth[n]);
-            (truth - then.foreseen[n]).abs()
-        };
-        self.figures.foresight_travel_m.see(error(0));
-        self.figures.foresight_rate_mps.see(error(1));
+        let truth = |n: usize| before.truth[n] + part * (after.truth[n] - before.truth[n]);
+        let error = |n: usize| truth(n) - then.foreseen[n];
+        let (travel, rate) = (truth(0), then.foreseen[1] - then.astray);
+        let f = &mut self.figures;
+        for side in [1.0, -1.0] {
+            if self.set.rate(side * travel) - side * rate < self.claim.near_mps {
+                f.astray_near_mps.see(side * then.astray);
+                f.astray_away_mps.see(-side * then.astray);
+                f.foresight_rate_mps.see(side * error(1));
+                f.foresight_travel_m.see(side * error(0));
+            } else {
+                f.astray_away_mps.see(then.astray.abs());
+                f.foresight_rate_away_mps.see(side * error(1));
+            }
+        }
+        let margin = self.set.margin(travel, rate);
+        f.set_margin_mps = Some(f.set_margin_mps.map_or(margin, |least| least.min(margin)));
     }
 
     /// The figures.
@@ -207,6 +208,7 @@ impl Watch {
             f.astray_away_mps,
             f.astray_step_mps,
             f.foresight_rate_mps,
+            f.foresight_rate_away_mps,
             f.foresight_travel_m,
             f.mass_kg,
         ]

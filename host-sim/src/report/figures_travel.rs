@@ -56,15 +56,16 @@ pub(super) fn travel(ride: &Collected, summary: &Summary) -> Figure {
 /// Closing speed against distance to the stop, with the arrest curve.
 pub(super) fn phase_plane(ride: &Collected) -> Figure {
     let arrest = &ride.rig.firmware.arrest;
-    let (rest_m, braking, touch) = (
+    let (rest_m, braking, touch, allowance) = (
         f64::from(arrest.rest_m),
         f64::from(arrest.braking_mps2),
         f64::from(arrest.touch_mps),
+        f64::from(arrest.allowance_mps),
     );
     let stop_m = ride.rig.seat.travel_m;
     let short_m = stop_m - rest_m;
-    // V(d) = sqrt(vc^2 + 2 A d), d counted from where the arrest brings the seat to rest.
-    let speed_at = |d: f64| (touch * touch + 2.0 * braking * d).sqrt();
+    // V(d) = sqrt((vc + u)^2 + 2 A d) - u, d counted from where the arrest brings the seat to rest.
+    let speed_at = |d: f64| ((touch + allowance).powi(2) + 2.0 * braking * d).sqrt() - allowance;
     let in_mm = |points: &[(f64, f64)]| -> Vec<(f64, f64)> {
         points.iter().map(|p| (1000.0 * p.0, p.1)).collect()
     };

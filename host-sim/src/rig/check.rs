@@ -245,7 +245,7 @@ fn electrics(rig: &Rig) -> [Row<'_>; 17] {
 }
 
 /// What the proof takes for granted.
-fn proof(proof: &Proof) -> [Row<'_>; 9] {
+fn proof(proof: &Proof) -> [Row<'_>; 10] {
     [
         (
             "proof.floor_jerk_mps3",
@@ -271,6 +271,13 @@ fn proof(proof: &Proof) -> [Row<'_>; 9] {
         (
             "proof.foresight_rate_mps",
             proof.foresight_rate_mps,
+            1.0e-4,
+            1.0,
+            "m/s",
+        ),
+        (
+            "proof.foresight_rate_away_mps",
+            proof.foresight_rate_away_mps,
             1.0e-4,
             1.0,
             "m/s",
