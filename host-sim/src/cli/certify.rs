@@ -7,6 +7,7 @@ use host_sim::hunt;
 use host_sim::hunt::counter::Effort;
 use host_sim::hunt::search::Find;
 use host_sim::output::{MADE_BY, ResultFile, ResultFolder};
+use host_sim::parallel;
 use host_sim::proof::certificate::{Certificate, CertifyError, Progress, certify};
 use host_sim::proof::certify::Place;
 use host_sim::rig::Rig;
@@ -175,7 +176,7 @@ const REMARK: &str =
 fn counter_example(rig: &Rig, certificate: &Certificate) -> Result<Option<Find>, Failure> {
     let effort = Effort {
         rides: EFFORT_RIDES,
-        threads: std::thread::available_parallelism().map_or(1, usize::from),
+        threads: parallel::processors(),
     };
     Ok(hunt::counter_example(
         rig,

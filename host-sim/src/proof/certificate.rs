@@ -12,13 +12,14 @@ use super::law::Law;
 use super::set::ProvenSet;
 use super::slope::Slope;
 use crate::design::{self, DesignError};
+use crate::parallel::{processors, try_map};
 use crate::rig::Rig;
 use firmware::BuildError;
 use firmware::link::parameters_crc;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Slacks with which the set is drawn, one after the other, m/s^2.
 const SLACKS_MPS2: [f64; 4] = [0.15, 0.25, 0.4, 0.7];
@@ -368,42 +369,27 @@ impl<D: Fn(usize, usize) + Sync, G: Fn() -> bool + Sync> Attempt<'_, D, G> {
     ) -> Result<Piece, CertifyError> {
         let prover = Prover::new(law, self.claim, &self.set);
         let total = 3 * 2 * PIECES;
-        let next = AtomicUsize::new(0);
-        let refused = AtomicUsize::new(0);
-        let work = || {
-            let mut found = Vec::new();
-            loop {
-                let n = next.fetch_add(1, Ordering::Relaxed);
-                if n >= 2 * PIECES || refused.load(Ordering::Relaxed) > 0 {
-                    return Some(found);
-                }
-                let piece = self.piece(&prover, n)?;
-                if piece.refused.is_some() {
-                    refused.fetch_add(1, Ordering::Relaxed);
-                }
-                found.push(piece);
-                (self.done)(order * 2 * PIECES + n + 1, total);
+        let refused = AtomicBool::new(false);
+        // What comes after a refusal is left out.
+        let one = |n: usize| -> Result<Option<Piece>, CertifyError> {
+            if refused.load(Ordering::Relaxed) {
+                return Ok(None);
             }
+            let piece = self.piece(&prover, n).ok_or(CertifyError::Interrupted)?;
+            refused.fetch_or(piece.refused.is_some(), Ordering::Relaxed);
+            (self.done)(order * 2 * PIECES + n + 1, total);
+            Ok(Some(piece))
         };
-        let threads = std::thread::available_parallelism().map_or(1, usize::from);
-        let found: Vec<Option<Vec<Piece>>> = std::thread::scope(|scope| {
-            let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-            handles
-                .into_iter()
-                .map(|h| h.join().unwrap_or_default())
-                .collect()
-        });
+        let found = try_map(processors(), 2 * PIECES, one, |_| ())?;
         let mut whole = Piece {
             boxes: 0,
             smallest: NOWHERE,
             refused: None,
         };
-        for part in found {
-            for piece in part.ok_or(CertifyError::Interrupted)? {
-                whole.boxes += piece.boxes;
-                whole.smallest = tightest(whole.smallest, piece.smallest);
-                whole.refused = whole.refused.or(piece.refused);
-            }
+        for piece in found.into_iter().flatten() {
+            whole.boxes += piece.boxes;
+            whole.smallest = tightest(whole.smallest, piece.smallest);
+            whole.refused = whole.refused.or(piece.refused);
         }
         Ok(whole)
     }
