@@ -1,7 +1,7 @@
 //! `becalm certify`: the proof of the travel.
 
 use super::words::{labelled, wrap};
-use super::{Failure, Outcome, certify_plot, terminal};
+use super::{Failure, Outcome, certify_plot, options, terminal};
 use clap::Args;
 use host_sim::hunt;
 use host_sim::hunt::counter::Effort;
@@ -96,10 +96,7 @@ const WIDTH: usize = 80;
 const LABEL: usize = 54;
 
 pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
-    let rig = match &args.rig {
-        Some(path) => Rig::read(path)?,
-        None => Rig::default_machine()?,
-    };
+    let rig = options::rig(args.rig.as_deref())?;
     let kept = args.out.as_ref().map(|folder| folder.join(PROGRESS));
     let progress = Mutex::new(kept.as_deref().map_or_else(Progress::default, earlier));
     let bar = terminal::progress(!args.quiet && !args.json, 1080, "pieces");
