@@ -132,13 +132,15 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
             floor_file: args.out.is_some().then_some(FILES[1]),
         }),
     };
+    let mut written = String::new();
     if let Some(path) = &args.out {
         let folder = ResultFolder::claim(path, &FILES, args.rig.as_deref())?;
         folder.write(FILES[0], &certify_plot::svg(&rig, &certificate)?)?;
         if let Some(find) = &find {
             folder.write(FILES[1], &find.knots.csv(REMARK))?;
         }
-        folder.write(FILES[2], &serde_json::to_string_pretty(&record)?)?;
+        folder.write_json(FILES[2], &record)?;
+        written = format!("\n{}", folder.written());
         folder.publish()?;
         // What was done is in the certificate now.
         if let Some(kept) = kept.filter(|kept| kept.exists()) {
@@ -153,9 +155,7 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
         if !certificate.holds {
             terminal::print(&shown(record.ride.as_ref()))?;
         }
-        if let Some(path) = &args.out {
-            terminal::print(&format!("\nWritten to {}\n", path.display()))?;
-        }
+        terminal::print(&written)?;
     }
     Ok(match &certificate.refusal {
         None if certificate.holds => Outcome::Holds,
