@@ -237,19 +237,26 @@ fn table(c: &Certificate) -> String {
     let a = &c.assumptions;
     let mut text = wrap(&c.claim, "", WIDTH);
     text.push_str("\nTaken for granted\n");
-    let mut row = |label: &str, value: String| {
-        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH))
+    let row = |text: &mut String, label: &str, value: String| {
+        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH));
     };
     row(
+        &mut text,
         "  floor acceleration, m/s2",
         format!("{}", a.floor_accel_mps2),
     );
-    row("  its change, m/s3", format!("{}", a.floor_jerk_mps3));
     row(
+        &mut text,
+        "  its change, m/s3",
+        format!("{}", a.floor_jerk_mps3),
+    );
+    row(
+        &mut text,
         "  occupant, kg",
         format!("{} to {}", a.occupant_min_kg, a.occupant_max_kg),
     );
     row(
+        &mut text,
         "  astray near an end / elsewhere / in a step, mm/s",
         format!(
             "{:.0} / {:.0} / {:.0}",
@@ -259,6 +266,7 @@ fn table(c: &Certificate) -> String {
         ),
     );
     row(
+        &mut text,
         "  foreseen rate, mm/s; travel, mm",
         format!(
             "{:.0}; {:.1}",
@@ -267,25 +275,26 @@ fn table(c: &Certificate) -> String {
         ),
     );
     row(
+        &mut text,
         "  motor force at mid travel, N; delay untold, ms",
         format!("{:.0}; {:.2}", a.authority.motor_n, a.delay_untold_s * 1e3),
     );
     text.push_str("\nProved\n");
-    let mut row = |label: &str, value: String| {
-        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH))
-    };
     row(
+        &mut text,
         "  a stop is met at most at, m/s",
         format!("{:.4}", c.touch_speed_bound_mps),
     );
     for part in &c.arithmetics {
         row(
+            &mut text,
             &format!("  boxes, smallest margin in m/s2: {}", part.name),
             format!("{}, {:.3}", part.boxes, part.smallest_margin.margin_mps2),
         );
     }
     if let Some(part) = c.arithmetics.first() {
         row(
+            &mut text,
             "  any answer at most, m/s2; A",
             format!(
                 "{:.2}; {:.2}",
@@ -293,12 +302,17 @@ fn table(c: &Certificate) -> String {
             ),
         );
     }
-    row("  tightest at", place(&c.smallest_margin));
+    row(&mut text, "  tightest at", place(&c.smallest_margin));
     row(
+        &mut text,
         "  firmware, parameters",
         format!("{}, {}", c.law.version, c.law.parameters_hash),
     );
-    row("  computing time, s", format!("{:.1}", c.seconds));
+    row(
+        &mut text,
+        "  computing time, s",
+        format!("{:.1}", c.seconds),
+    );
     text.push('\n');
     let verdict = if c.holds {
         "The claim holds.".to_owned()
