@@ -6,7 +6,7 @@
 //! with the length of a ride; an observer may look at every step.
 
 use crate::body::{Body, BodyKind};
-use crate::closed_loop::{ClosedLoop, switches};
+use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
@@ -221,6 +221,38 @@ pub struct Sample {
     pub inside: Inside<f64>,
 }
 
+impl Sample {
+    /// A period of a machine on its own: `floor` at its start, what the law was `asked`, and the `drive` that is sent on
+    /// its way. The passive seat is left at zero.
+    #[must_use]
+    pub fn new<S: Scalar>(
+        machine: &ClosedLoop<'_, S>,
+        floor: FloorState,
+        asked: &Asked<S>,
+        drive: DriveFrame,
+    ) -> Self {
+        let plant = machine.plant();
+        Self {
+            time_s: machine.time_s(),
+            floor,
+            seat_accel: plant.seat_accel(),
+            travel: plant.travel(),
+            travel_rate: plant.travel_rate(),
+            force: plant.force(),
+            current: plant.current(),
+            coil_c: plant.temperatures()[0],
+            mass_kg: machine.mass_kg(),
+            preload_n: plant.preload(),
+            passive_accel: 0.0,
+            passive_travel: 0.0,
+            passive_travel_rate: 0.0,
+            frame: asked.frame,
+            drive,
+            inside: asked.inside.map(Scalar::to_f64),
+        }
+    }
+}
+
 /// Runs a ride. `look` sees every period and may stop the ride by returning false.
 ///
 /// # Errors
@@ -370,26 +402,13 @@ fn run_law<S: Scalar>(
         let asked = machine.ask(floor.accel_mps2, switches(seated));
         let drive = answer(&asked.frame, &asked.answer)?;
 
-        let plant = machine.plant();
         let sample = Sample {
-            time_s: time,
-            floor,
-            seat_accel: plant.seat_accel(),
-            travel: plant.travel(),
-            travel_rate: plant.travel_rate(),
-            force: plant.force(),
-            current: plant.current(),
-            coil_c: plant.temperatures()[0],
-            mass_kg: machine.mass_kg(),
-            preload_n: plant.preload(),
             passive_accel: passive.seat_accel(),
             passive_travel: passive.travel(),
             passive_travel_rate: passive.travel_rate(),
-            frame: asked.frame,
-            drive,
-            inside: asked.inside.map(Scalar::to_f64),
+            ..Sample::new(&machine, floor, &asked, drive)
         };
-        books.push(&sample, plant.electrical_power(), k >= skip);
+        books.push(&sample, machine.plant().electrical_power(), k >= skip);
         if !look(&sample) {
             return Err(RideError::Interrupted);
         }
