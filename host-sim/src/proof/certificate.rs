@@ -11,6 +11,7 @@ use super::interval::{Exact, Fixed, Interval, Rounding, Single};
 use super::law::Law;
 use super::set::ProvenSet;
 use super::slope::Slope;
+use super::watch::SLACK_MPS2;
 use crate::design::{self, DesignError};
 use crate::parallel::{processors, try_map};
 use crate::rig::Rig;
@@ -22,7 +23,7 @@ use std::sync::Mutex;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Slacks with which the set is drawn, one after the other, m/s^2.
-const SLACKS_MPS2: [f64; 4] = [0.15, 0.25, 0.4, 0.7];
+const SLACKS_MPS2: [f64; 4] = [SLACK_MPS2, 0.25, 0.4, 0.7];
 /// Pieces that the travel is cut into, for each end.
 const PIECES: usize = 180;
 
@@ -223,7 +224,7 @@ where
         arithmetics: Vec::new(),
         counter_example: None,
         refusal: None,
-        set: ProvenSet::design(&laws.plain, claim, SLACKS_MPS2[0]),
+        set: ProvenSet::design(&laws.plain, claim, SLACK_MPS2),
         seconds: 0.0,
     };
     let pushes = floor_pushes(&laws.slope, claim, 10.0);
