@@ -20,6 +20,7 @@ pub mod parallel;
 pub mod parameter_table;
 pub mod plant;
 pub mod proof;
+pub mod range;
 pub mod report;
 pub mod ride;
 pub mod rig;

@@ -13,6 +13,7 @@ use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, 
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
 use crate::plant::{Config, Drive, Plant};
 use crate::proof::watch::Watch;
+use crate::range::{self, OutOfRange, within};
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
 use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame};
@@ -36,15 +37,8 @@ pub enum RideError {
     #[error(transparent)]
     Exposure(#[from] ExposureError),
     /// A value of the ride itself.
-    #[error("{field} = {value}: expected {expected}")]
-    Value {
-        /// Which value.
-        field: &'static str,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: &'static str,
-    },
+    #[error(transparent)]
+    Value(#[from] OutOfRange),
     /// The core that the law was to run in.
     #[error(transparent)]
     Core(#[from] CoreError),
@@ -137,38 +131,20 @@ impl RideSpec {
         }
     }
 
-    fn check(&self) -> Result<(), RideError> {
-        let range = |field, value: f64, lo: f64, hi: f64, expected| {
-            if value.is_finite() && value >= lo && value <= hi {
-                Ok(())
-            } else {
-                Err(RideError::Value {
-                    field,
-                    value,
-                    expected,
-                })
-            }
-        };
+    fn check(&self) -> Result<(), OutOfRange> {
         let occupant = |field, kg: f64| {
             if kg == 0.0 {
                 Ok(())
             } else {
-                range(field, kg, 20.0, 200.0, "0 for nobody, or 20 to 200 kg")
+                within(field, kg, 20.0, 200.0, "0 for nobody, or 20 to 200 kg")
             }
         };
-        range("seconds", self.seconds, 0.1, 1.0e6, "0.1 to 1000000 s")?;
-        range(
-            "skip",
-            self.skip_s,
-            0.0,
-            self.seconds - 0.05,
-            "0 to just below the length of the ride",
-        )?;
+        range::lengths(self.seconds, self.skip_s)?;
         occupant("occupant", self.occupant_kg)?;
         let mut last = 0.0;
         for change in &self.changes {
             occupant("changes.occupant_kg", change.occupant_kg)?;
-            range(
+            within(
                 "changes.at_s",
                 change.at_s,
                 last,
@@ -178,7 +154,7 @@ impl RideSpec {
             last = change.at_s;
         }
         if let Some(c) = self.coil_c {
-            range("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
+            within("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
         }
         Ok(())
     }

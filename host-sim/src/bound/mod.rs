@@ -36,6 +36,7 @@ pub use program::{Aim, KnotState, Motion, Program, Start, TravelRule};
 
 use crate::exposure::ExposureError;
 use crate::floor::FloorError;
+use crate::range::OutOfRange;
 use crate::ride::RideError;
 use serde::Serialize;
 
@@ -97,15 +98,8 @@ pub enum BoundError {
     #[error(transparent)]
     Ride(#[from] Box<RideError>),
     /// A value.
-    #[error("{field} = {value}: expected {expected}")]
-    Value {
-        /// Which value.
-        field: &'static str,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: &'static str,
-    },
+    #[error(transparent)]
+    Value(#[from] OutOfRange),
     /// The solver gave up.
     #[error("the bound's program was not solved: {0}")]
     Solver(String),

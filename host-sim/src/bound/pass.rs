@@ -12,6 +12,7 @@ use super::{BoundError, BoundFigures, SolverStatus};
 use crate::exposure::seat_value::seat_over_floor;
 use crate::exposure::{ExposureMeter, Weighting};
 use crate::floor::{self, FloorSource, FloorSpec, FloorState};
+use crate::range::{self, OutOfRange, within};
 use std::collections::VecDeque;
 
 /// How a long record is cut.
@@ -80,27 +81,9 @@ impl BoundSpec {
         (self.skip_s * self.rate_hz).round() as usize
     }
 
-    fn check(&self) -> Result<(), BoundError> {
-        let range = |field, value: f64, lo, hi, expected| {
-            if value >= lo && value <= hi {
-                Ok(())
-            } else {
-                Err(BoundError::Value {
-                    field,
-                    value,
-                    expected,
-                })
-            }
-        };
-        range("travel", self.travel_m, 1.0e-4, 10.0, "0.0001 to 10 m")?;
-        range("seconds", self.seconds, 0.1, 1.0e6, "0.1 to 1000000 s")?;
-        range(
-            "skip",
-            self.skip_s,
-            0.0,
-            self.seconds - 0.05,
-            "0 to just below the length of the ride",
-        )
+    fn check(&self) -> Result<(), OutOfRange> {
+        within("travel", self.travel_m, 1.0e-4, 10.0, "0.0001 to 10 m")?;
+        range::lengths(self.seconds, self.skip_s)
     }
 }
 
