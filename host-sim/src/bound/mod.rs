@@ -11,6 +11,7 @@
 //! | `relative` | what the floor does to the travel from knot to knot |
 //! | `program` | the convex program: unknowns, constraints, solution |
 //! | `pass` | a program over a whole record, in overlapping windows if it is long |
+//! | `window` | samples ahead, grid of knots and the seat joined from windows |
 //! | `causal` | the best causal linear law |
 //! | `headroom` | passive seat, law, causal linear law and bound over many floors |
 //!
@@ -29,6 +30,7 @@ pub mod headroom;
 mod pass;
 mod program;
 mod relative;
+mod window;
 
 pub use comfort::Comfort;
 pub use pass::{Bound, BoundSpec, Windows, least_seat_value, run};
