@@ -4,11 +4,11 @@
 
 use host_sim::body::BodyKind;
 use host_sim::floor::FloorSpec;
-use host_sim::ride::{self, RideSpec};
+use host_sim::parallel::{processors, try_map};
+use host_sim::ride::{self, RideError, RideSpec};
 use host_sim::rig::Rig;
 use host_sim::summary::Summary;
 use std::path::Path;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Floors with the SEAT values aimed at, at level 1 and 2.5.
 const FLOORS: [(&str, f64, f64); 6] = [
@@ -38,28 +38,13 @@ fn spec(name: &str, level: f64, seed: u64) -> RideSpec {
     spec
 }
 
-fn all(rig: &Rig, specs: &[RideSpec]) -> Vec<Result<Summary, String>> {
-    let next = AtomicUsize::new(0);
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let work = || {
-        let mut done = Vec::new();
-        loop {
-            let i = next.fetch_add(1, Ordering::Relaxed);
-            let Some(spec) = specs.get(i) else {
-                return done;
-            };
-            done.push((i, ride::run(rig, spec, |_| true).map_err(|e| e.to_string())));
-        }
-    };
-    let mut results: Vec<_> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        handles
-            .into_iter()
-            .flat_map(|h| h.join().unwrap_or_default())
-            .collect()
-    });
-    results.sort_by_key(|r| r.0);
-    results.into_iter().map(|r| r.1).collect()
+fn all(rig: &Rig, specs: &[RideSpec]) -> Result<Vec<Summary>, RideError> {
+    try_map(
+        processors(),
+        specs.len(),
+        |n| ride::run(rig, &specs[n], |_| true),
+        |_| (),
+    )
 }
 
 fn main() -> Result<(), Box<dyn std::error::Error>> {
@@ -77,9 +62,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (name, low, high) in FLOORS {
         for (level, target) in [(1.0, low), (2.5, high)] {
             let specs: Vec<_> = seeds.iter().map(|&s| spec(name, level, s)).collect();
-            let rides = all(&rig, &specs)
-                .into_iter()
-                .collect::<Result<Vec<_>, _>>()?;
+            let rides = all(&rig, &specs)?;
             let of = |f: &dyn Fn(&Summary) -> f64| -> (f64, f64) {
                 let v: Vec<f64> = rides.iter().map(f).collect();
                 (
@@ -118,9 +101,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                         spec
                     })
                     .collect();
-                let rides = all(&rig, &specs)
-                    .into_iter()
-                    .collect::<Result<Vec<_>, _>>()?;
+                let rides = all(&rig, &specs)?;
                 let worst =
                     |f: &dyn Fn(&Summary) -> f64| rides.iter().map(f).fold(f64::MIN, f64::max);
                 let peak = worst(&|r| r.seat.peak_mps2);
@@ -149,9 +130,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                         spec
                     })
                     .collect();
-                let rides = all(&rig, &specs)
-                    .into_iter()
-                    .collect::<Result<Vec<_>, _>>()?;
+                let rides = all(&rig, &specs)?;
                 let worst =
                     |f: &dyn Fn(&Summary) -> f64| rides.iter().map(f).fold(f64::MIN, f64::max);
                 println!(

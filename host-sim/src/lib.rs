@@ -3,7 +3,6 @@
 pub mod body;
 pub mod bound;
 pub mod closed_loop;
-
 pub mod commission;
 pub mod cores;
 pub mod design;
@@ -17,9 +16,11 @@ pub mod machine;
 pub mod margins;
 pub mod modes;
 pub mod output;
+pub mod parallel;
 pub mod parameter_table;
 pub mod plant;
 pub mod proof;
+pub mod range;
 pub mod report;
 pub mod ride;
 pub mod rig;

@@ -9,6 +9,7 @@
 //!   when its record (the last of the files, JSON) says that becalm made it;
 //! - a single trace may replace a file only when that begins as a trace does.
 
+use serde::Serialize;
 use std::fs::{self, File};
 use std::io::Read;
 use std::path::{Path, PathBuf};
@@ -158,6 +159,27 @@ impl ResultFolder {
     /// When the system refuses.
     pub fn write(&self, name: &str, text: &str) -> Result<(), OutputError> {
         fs::write(self.staging.join(name), text).map_err(|e| self.error(name, e))
+    }
+
+    /// Writes a value as a whole JSON file that ends with a line end.
+    ///
+    /// # Errors
+    /// When the system refuses, or the value cannot be JSON.
+    pub fn write_json(&self, name: &str, value: &impl Serialize) -> Result<(), OutputError> {
+        let text = serde_json::to_string_pretty(value).map_err(|e| self.error(name, e.into()))?;
+        self.write(name, &(text + "\n"))
+    }
+
+    /// One line that says where the results are, and which files were written until now.
+    #[must_use]
+    pub fn written(&self) -> String {
+        let files: Vec<&str> = self
+            .files
+            .iter()
+            .copied()
+            .filter(|name| self.staging.join(name).exists())
+            .collect();
+        format!("Written: {} ({})\n", self.path.display(), files.join(", "))
     }
 
     /// Gives all files their names. Files of an earlier run that this one did not

@@ -6,13 +6,14 @@
 //! with the length of a ride; an observer may look at every step.
 
 use crate::body::{Body, BodyKind};
-use crate::closed_loop::{ClosedLoop, switches};
+use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
 use crate::plant::{Config, Drive, Plant};
 use crate::proof::watch::Watch;
+use crate::range::{self, OutOfRange, within};
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
 use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame};
@@ -36,15 +37,8 @@ pub enum RideError {
     #[error(transparent)]
     Exposure(#[from] ExposureError),
     /// A value of the ride itself.
-    #[error("{field} = {value}: expected {expected}")]
-    Value {
-        /// Which value.
-        field: &'static str,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: &'static str,
-    },
+    #[error(transparent)]
+    Value(#[from] OutOfRange),
     /// The core that the law was to run in.
     #[error(transparent)]
     Core(#[from] CoreError),
@@ -137,38 +131,20 @@ impl RideSpec {
         }
     }
 
-    fn check(&self) -> Result<(), RideError> {
-        let range = |field, value: f64, lo: f64, hi: f64, expected| {
-            if value.is_finite() && value >= lo && value <= hi {
-                Ok(())
-            } else {
-                Err(RideError::Value {
-                    field,
-                    value,
-                    expected,
-                })
-            }
-        };
+    fn check(&self) -> Result<(), OutOfRange> {
         let occupant = |field, kg: f64| {
             if kg == 0.0 {
                 Ok(())
             } else {
-                range(field, kg, 20.0, 200.0, "0 for nobody, or 20 to 200 kg")
+                within(field, kg, 20.0, 200.0, "0 for nobody, or 20 to 200 kg")
             }
         };
-        range("seconds", self.seconds, 0.1, 1.0e6, "0.1 to 1000000 s")?;
-        range(
-            "skip",
-            self.skip_s,
-            0.0,
-            self.seconds - 0.05,
-            "0 to just below the length of the ride",
-        )?;
+        range::lengths(self.seconds, self.skip_s)?;
         occupant("occupant", self.occupant_kg)?;
         let mut last = 0.0;
         for change in &self.changes {
             occupant("changes.occupant_kg", change.occupant_kg)?;
-            range(
+            within(
                 "changes.at_s",
                 change.at_s,
                 last,
@@ -178,7 +154,7 @@ impl RideSpec {
             last = change.at_s;
         }
         if let Some(c) = self.coil_c {
-            range("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
+            within("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
         }
         Ok(())
     }
@@ -219,6 +195,38 @@ pub struct Sample {
     pub drive: DriveFrame,
     /// What the firmware thought.
     pub inside: Inside<f64>,
+}
+
+impl Sample {
+    /// A period of a machine on its own: `floor` at its start, what the law was `asked`, and the `drive` that is sent on
+    /// its way. The passive seat is left at zero.
+    #[must_use]
+    pub fn new<S: Scalar>(
+        machine: &ClosedLoop<'_, S>,
+        floor: FloorState,
+        asked: &Asked<S>,
+        drive: DriveFrame,
+    ) -> Self {
+        let plant = machine.plant();
+        Self {
+            time_s: machine.time_s(),
+            floor,
+            seat_accel: plant.seat_accel(),
+            travel: plant.travel(),
+            travel_rate: plant.travel_rate(),
+            force: plant.force(),
+            current: plant.current(),
+            coil_c: plant.temperatures()[0],
+            mass_kg: machine.mass_kg(),
+            preload_n: plant.preload(),
+            passive_accel: 0.0,
+            passive_travel: 0.0,
+            passive_travel_rate: 0.0,
+            frame: asked.frame,
+            drive,
+            inside: asked.inside.map(Scalar::to_f64),
+        }
+    }
 }
 
 /// Runs a ride. `look` sees every period and may stop the ride by returning false.
@@ -370,26 +378,13 @@ fn run_law<S: Scalar>(
         let asked = machine.ask(floor.accel_mps2, switches(seated));
         let drive = answer(&asked.frame, &asked.answer)?;
 
-        let plant = machine.plant();
         let sample = Sample {
-            time_s: time,
-            floor,
-            seat_accel: plant.seat_accel(),
-            travel: plant.travel(),
-            travel_rate: plant.travel_rate(),
-            force: plant.force(),
-            current: plant.current(),
-            coil_c: plant.temperatures()[0],
-            mass_kg: machine.mass_kg(),
-            preload_n: plant.preload(),
             passive_accel: passive.seat_accel(),
             passive_travel: passive.travel(),
             passive_travel_rate: passive.travel_rate(),
-            frame: asked.frame,
-            drive,
-            inside: asked.inside.map(Scalar::to_f64),
+            ..Sample::new(&machine, floor, &asked, drive)
         };
-        books.push(&sample, plant.electrical_power(), k >= skip);
+        books.push(&sample, machine.plant().electrical_power(), k >= skip);
         if !look(&sample) {
             return Err(RideError::Interrupted);
         }

@@ -254,16 +254,4 @@ impl CrossSpectrum {
             })
             .collect()
     }
-
-    /// Relative standard error of |H1| at each frequency: sqrt((1 - c) / (2 c n)), with coherence c and
-    /// n independent averages (Bendat and Piersol, from memory). Infinite without coherence.
-    #[must_use]
-    pub fn transfer_error(&self) -> Vec<f64> {
-        let averages = independent_averages(self.segments);
-        self.coherence()
-            .into_iter()
-            .map(|c| ((1.0 - c) / (2.0 * c * averages)).sqrt())
-            .map(|error| if error.is_nan() { f64::INFINITY } else { error })
-            .collect()
-    }
 }

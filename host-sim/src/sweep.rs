@@ -10,12 +10,12 @@
 
 use crate::body::BodyKind;
 use crate::floor::FloorSpec;
+use crate::parallel::{processors, try_map};
 use crate::ride::{self, Arithmetic, RideError, RideSpec, Sample};
 use crate::rig::Rig;
 use nalgebra::{Matrix3, Vector3};
 use serde::Serialize;
 use std::f64::consts::{SQRT_2, TAU};
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// What is swept.
 #[derive(Clone, Debug, PartialEq)]
@@ -99,39 +99,12 @@ pub fn run(
     done: impl Fn(usize) + Sync,
 ) -> Result<Vec<SweepPoint>, RideError> {
     let frequencies = &spec.frequencies_hz;
-    let next = AtomicUsize::new(0);
-    let finished = AtomicUsize::new(0);
-    let work = || {
-        let mut mine = Vec::new();
-        loop {
-            let i = next.fetch_add(1, Ordering::Relaxed);
-            let Some(&frequency_hz) = frequencies.get(i) else {
-                return mine;
-            };
-            let point = measure(rig, spec, frequency_hz, &look);
-            if point.is_err() {
-                // The others need not go on.
-                next.store(frequencies.len(), Ordering::Relaxed);
-            }
-            mine.push((i, point));
-            done(finished.fetch_add(1, Ordering::Relaxed) + 1);
-        }
-    };
-    let threads = std::thread::available_parallelism()
-        .map_or(1, usize::from)
-        .clamp(1, frequencies.len().max(1));
-    let mut points: Vec<_> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        handles
-            .into_iter()
-            .flat_map(|handle| match handle.join() {
-                Ok(points) => points,
-                Err(panic) => std::panic::resume_unwind(panic),
-            })
-            .collect()
-    });
-    points.sort_by_key(|point| point.0);
-    points.into_iter().map(|point| point.1).collect()
+    try_map(
+        processors(),
+        frequencies.len(),
+        |n| measure(rig, spec, frequencies[n], &look),
+        done,
+    )
 }
 
 fn measure(

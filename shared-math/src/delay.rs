@@ -20,12 +20,6 @@ impl<S: Scalar, const N: usize> Delay<S, N> {
     pub fn step(&mut self, x: S) -> S {
         push_front(&mut self.past, x)
     }
-
-    /// The sum of the stored values.
-    #[inline(always)]
-    pub fn sum(&self) -> S {
-        self.past.iter().fold(S::ZERO, |sum, &x| sum + x)
-    }
 }
 
 /// Puts `first` in front and returns what falls out at the end.

@@ -2,7 +2,7 @@
 //!
 //! `micromath` approximates; the largest error over a turn is asserted in the
 //! tests to stay below [`SINE_ERROR`]. It serves where that does no harm:
-//! smooth ramps and test signals. It is not used in an estimate or a limit.
+//! test signals. It is not used in an estimate or a limit.
 
 /// Largest error of [`sine`] against the true sine over one turn.
 pub const SINE_ERROR: f32 = 0.002;
@@ -11,11 +11,4 @@ pub const SINE_ERROR: f32 = 0.002;
 #[must_use]
 pub fn sine(x: f32) -> f32 {
     micromath::F32Ext::sin(x)
-}
-
-/// A smooth rise from 0 to 1 as `x` goes from 0 to 1 (half a cosine).
-#[must_use]
-pub fn smooth_rise(x: f32) -> f32 {
-    let x = crate::Scalar::limit(x, 0.0, 1.0);
-    0.5 + 0.5 * sine(core::f32::consts::PI * (x - 0.5))
 }

@@ -3,6 +3,7 @@
 use host_sim::bound::causal::{FloorModel, LinearLaw};
 use host_sim::bound::{Aim, Comfort, Motion, Program, Start, TravelRule};
 use host_sim::floor::noise::WhiteNoise;
+use host_sim::parallel;
 use serde_json::Value;
 
 const SAMPLE_S: f64 = 0.001;
@@ -211,14 +212,8 @@ fn hard_limit_on_a_white_velocity_floor() {
     let limit_m = 0.05;
     let density = limit_m * limit_m / (CROSSING as f64 * SAMPLE_S);
     let wider = limit_m + 0.5826 * (density * SAMPLE_S).sqrt();
-    let parts: Vec<(f64, f64)> = std::thread::scope(|scope| {
-        let threads: Vec<_> = (1..=3)
-            .map(|seed| scope.spawn(move || least_squares(seed, 2000, limit_m, density)))
-            .collect();
-        threads
-            .into_iter()
-            .map(|thread| thread.join().expect("a motion"))
-            .collect()
+    let parts: Vec<(f64, f64)> = parallel::map(3, 3, |n| {
+        least_squares(1 + n as u64, 2000, limit_m, density)
     });
     let (sum, count) = parts
         .iter()

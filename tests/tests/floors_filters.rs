@@ -3,13 +3,12 @@
 mod floors_reference;
 
 use floors_reference::{assert_close, number, numbers, reference};
-use host_sim::floor::butterworth::{Cascade, Section, Side, design, first_order};
+use host_sim::floor::butterworth::{Cascade, Section, Side, design};
 use host_sim::floor::resample::{anti_alias, even_grid, interpolate, is_even};
 use serde_json::Value;
 
 fn sections(order: u64, side: Side, corner_hz: f64) -> Vec<Section> {
     match order {
-        1 => vec![first_order(side, corner_hz, 1000.0).unwrap()],
         2 => design::<1>(side, corner_hz, 1000.0).unwrap().to_vec(),
         _ => design::<2>(side, corner_hz, 1000.0).unwrap().to_vec(),
     }

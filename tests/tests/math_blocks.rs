@@ -93,11 +93,9 @@ fn delay_gives_back_what_went_in() {
     for n in 0..20 {
         let out = delay.step(f64::from(n));
         assert!(out == f64::from((n - 3).max(0)));
-        let kept: f64 = (0..3).map(|k| f64::from((n - k).max(0))).sum();
-        assert!(delay.sum() == kept);
     }
     let mut none = Delay::<f32, 0>::default();
-    assert!(none.step(5.0) == 5.0 && none.sum() == 0.0);
+    assert!(none.step(5.0) == 5.0);
 }
 
 /// A run of `steps` equal answers changes the state; anything shorter does not.

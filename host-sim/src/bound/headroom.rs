@@ -4,10 +4,10 @@ use super::pass::{self, BoundSpec};
 use super::{BoundError, causal, share_of_possible};
 use crate::exposure::seat_value::seat_over_floor;
 use crate::floor::FloorSpec;
+use crate::parallel::{processors, try_map};
 use crate::ride::{self, RideError, RideSpec};
 use crate::rig::Rig;
 use serde::Serialize;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// What is compared.
 #[derive(Clone, Debug, PartialEq)]
@@ -77,41 +77,12 @@ pub fn run(
             }));
         }
     }
-    let (next, finished) = (AtomicUsize::new(0), AtomicUsize::new(0));
-    let work = || {
-        let mut mine = Vec::new();
-        loop {
-            let i = next.fetch_add(1, Ordering::Relaxed);
-            let Some(ride) = rides.get(i) else {
-                return mine;
-            };
-            let one = one(rig, ride, spec.travel_m, stop);
-            if one.is_err() {
-                // The others need not go on.
-                next.store(rides.len(), Ordering::Relaxed);
-            }
-            mine.push((i, one));
-            done(finished.fetch_add(1, Ordering::Relaxed) + 1);
-        }
-    };
-    let threads = std::thread::available_parallelism()
-        .map_or(1, usize::from)
-        .clamp(1, rides.len().max(1));
-    let mut all: Vec<_> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        handles
-            .into_iter()
-            .flat_map(|handle| match handle.join() {
-                Ok(ones) => ones,
-                Err(panic) => std::panic::resume_unwind(panic),
-            })
-            .collect()
-    });
-    all.sort_by_key(|one| one.0);
-    let all = all
-        .into_iter()
-        .map(|one| one.1)
-        .collect::<Result<Vec<_>, _>>()?;
+    let all = try_map(
+        processors(),
+        rides.len(),
+        |n| one(rig, &rides[n], spec.travel_m, stop),
+        done,
+    )?;
     Ok(rides
         .chunks(spec.seeds.len().max(1))
         .zip(all.chunks(spec.seeds.len().max(1)))

@@ -11,6 +11,7 @@
 //! | `relative` | what the floor does to the travel from knot to knot |
 //! | `program` | the convex program: unknowns, constraints, solution |
 //! | `pass` | a program over a whole record, in overlapping windows if it is long |
+//! | `window` | samples ahead, grid of knots and the seat joined from windows |
 //! | `causal` | the best causal linear law |
 //! | `headroom` | passive seat, law, causal linear law and bound over many floors |
 //!
@@ -29,6 +30,7 @@ pub mod headroom;
 mod pass;
 mod program;
 mod relative;
+mod window;
 
 pub use comfort::Comfort;
 pub use pass::{Bound, BoundSpec, Windows, least_seat_value, run};
@@ -36,6 +38,7 @@ pub use program::{Aim, KnotState, Motion, Program, Start, TravelRule};
 
 use crate::exposure::ExposureError;
 use crate::floor::FloorError;
+use crate::range::OutOfRange;
 use crate::ride::RideError;
 use serde::Serialize;
 
@@ -97,15 +100,8 @@ pub enum BoundError {
     #[error(transparent)]
     Ride(#[from] Box<RideError>),
     /// A value.
-    #[error("{field} = {value}: expected {expected}")]
-    Value {
-        /// Which value.
-        field: &'static str,
-        /// The value found.
-        value: f64,
-        /// What was expected.
-        expected: &'static str,
-    },
+    #[error(transparent)]
+    Value(#[from] OutOfRange),
     /// The solver gave up.
     #[error("the bound's program was not solved: {0}")]
     Solver(String),

@@ -1,12 +1,13 @@
 //! `becalm certify`: the proof of the travel.
 
 use super::words::{labelled, wrap};
-use super::{Failure, Outcome, certify_plot, terminal};
+use super::{Failure, Outcome, certify_plot, options, terminal};
 use clap::Args;
 use host_sim::hunt;
 use host_sim::hunt::counter::Effort;
 use host_sim::hunt::search::Find;
 use host_sim::output::{MADE_BY, ResultFile, ResultFolder};
+use host_sim::parallel;
 use host_sim::proof::certificate::{Certificate, CertifyError, Progress, certify};
 use host_sim::proof::certify::Place;
 use host_sim::rig::Rig;
@@ -95,10 +96,7 @@ const WIDTH: usize = 80;
 const LABEL: usize = 54;
 
 pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
-    let rig = match &args.rig {
-        Some(path) => Rig::read(path)?,
-        None => Rig::default_machine()?,
-    };
+    let rig = options::rig(args.rig.as_deref())?;
     let kept = args.out.as_ref().map(|folder| folder.join(PROGRESS));
     let progress = Mutex::new(kept.as_deref().map_or_else(Progress::default, earlier));
     let bar = terminal::progress(!args.quiet && !args.json, 1080, "pieces");
@@ -134,13 +132,15 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
             floor_file: args.out.is_some().then_some(FILES[1]),
         }),
     };
+    let mut written = String::new();
     if let Some(path) = &args.out {
         let folder = ResultFolder::claim(path, &FILES, args.rig.as_deref())?;
         folder.write(FILES[0], &certify_plot::svg(&rig, &certificate)?)?;
         if let Some(find) = &find {
             folder.write(FILES[1], &find.knots.csv(REMARK))?;
         }
-        folder.write(FILES[2], &serde_json::to_string_pretty(&record)?)?;
+        folder.write_json(FILES[2], &record)?;
+        written = format!("\n{}", folder.written());
         folder.publish()?;
         // What was done is in the certificate now.
         if let Some(kept) = kept.filter(|kept| kept.exists()) {
@@ -155,9 +155,7 @@ pub(super) fn run(args: &CertifyArgs) -> Result<Outcome, Failure> {
         if !certificate.holds {
             terminal::print(&shown(record.ride.as_ref()))?;
         }
-        if let Some(path) = &args.out {
-            terminal::print(&format!("\nWritten to {}\n", path.display()))?;
-        }
+        terminal::print(&written)?;
     }
     Ok(match &certificate.refusal {
         None if certificate.holds => Outcome::Holds,
@@ -175,7 +173,7 @@ const REMARK: &str =
 fn counter_example(rig: &Rig, certificate: &Certificate) -> Result<Option<Find>, Failure> {
     let effort = Effort {
         rides: EFFORT_RIDES,
-        threads: std::thread::available_parallelism().map_or(1, usize::from),
+        threads: parallel::processors(),
     };
     Ok(hunt::counter_example(
         rig,
@@ -239,19 +237,26 @@ fn table(c: &Certificate) -> String {
     let a = &c.assumptions;
     let mut text = wrap(&c.claim, "", WIDTH);
     text.push_str("\nTaken for granted\n");
-    let mut row = |label: &str, value: String| {
-        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH))
+    let row = |text: &mut String, label: &str, value: String| {
+        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH));
     };
     row(
+        &mut text,
         "  floor acceleration, m/s2",
         format!("{}", a.floor_accel_mps2),
     );
-    row("  its change, m/s3", format!("{}", a.floor_jerk_mps3));
     row(
+        &mut text,
+        "  its change, m/s3",
+        format!("{}", a.floor_jerk_mps3),
+    );
+    row(
+        &mut text,
         "  occupant, kg",
         format!("{} to {}", a.occupant_min_kg, a.occupant_max_kg),
     );
     row(
+        &mut text,
         "  astray near an end / elsewhere / in a step, mm/s",
         format!(
             "{:.0} / {:.0} / {:.0}",
@@ -261,7 +266,8 @@ fn table(c: &Certificate) -> String {
         ),
     );
     row(
-        "  foreseen rate near an end / elsewhere, mm/s; travel, mm",
+        &mut text,
+        "  rate foreseen near / elsewhere, mm/s; travel, mm",
         format!(
             "{:.0} / {:.0}; {:.1}",
             a.foresight_rate_mps * 1e3,
@@ -270,25 +276,26 @@ fn table(c: &Certificate) -> String {
         ),
     );
     row(
+        &mut text,
         "  motor force at mid travel, N; delay untold, ms",
         format!("{:.0}; {:.2}", a.authority.motor_n, a.delay_untold_s * 1e3),
     );
     text.push_str("\nProved\n");
-    let mut row = |label: &str, value: String| {
-        text.push_str(&labelled(&format!("{label:LABEL$}"), &value, WIDTH))
-    };
     row(
+        &mut text,
         "  a stop is met at most at, m/s",
         format!("{:.4}", c.touch_speed_bound_mps),
     );
     for part in &c.arithmetics {
         row(
+            &mut text,
             &format!("  boxes, smallest margin in m/s2: {}", part.name),
             format!("{}, {:.3}", part.boxes, part.smallest_margin.margin_mps2),
         );
     }
     if let Some(part) = c.arithmetics.first() {
         row(
+            &mut text,
             "  any answer at most, m/s2; A",
             format!(
                 "{:.2}; {:.2}",
@@ -296,12 +303,17 @@ fn table(c: &Certificate) -> String {
             ),
         );
     }
-    row("  tightest at", place(&c.smallest_margin));
+    row(&mut text, "  tightest at", place(&c.smallest_margin));
     row(
+        &mut text,
         "  firmware, parameters",
         format!("{}, {}", c.law.version, c.law.parameters_hash),
     );
-    row("  computing time, s", format!("{:.1}", c.seconds));
+    row(
+        &mut text,
+        "  computing time, s",
+        format!("{:.1}", c.seconds),
+    );
     text.push('\n');
     let verdict = if c.holds {
         "The claim holds.".to_owned()

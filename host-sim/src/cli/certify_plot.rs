@@ -1,6 +1,7 @@
 //! The picture of a certificate: the proven set in the plane of travel and travel rate, with rides over it.
 
 use super::Failure;
+use super::plot_style::{self, AXIS, BLUE, ORANGE, SMALL, legend_line};
 use host_sim::floor::FloorSpec;
 use host_sim::proof::certificate::Certificate;
 use host_sim::ride::{self, RideSpec};
@@ -8,11 +9,10 @@ use host_sim::rig::Rig;
 use plotters::prelude::*;
 
 const SIZE: (u32, u32) = (900, 640);
-const SET: RGBColor = RGBColor(0x0b, 0x5c, 0x8c);
 const STOPS: RGBColor = RGBColor(0x55, 0x55, 0x55);
 /// Rides within the floor's bound: floor, level, occupant, colour.
 const RIDES: [(&str, f64, f64, RGBColor); 2] = [
-    ("hauler", 1.5, 80.0, RGBColor(0xb0, 0x4a, 0x12)),
+    ("hauler", 1.5, 80.0, ORANGE),
     ("loader", 2.0, 130.0, RGBColor(0x2f, 0x7d, 0x32)),
 ];
 /// Every so many periods a point is drawn.
@@ -41,9 +41,7 @@ pub(super) fn svg(rig: &Rig, certificate: &Certificate) -> Result<String, Failur
         })?;
         rides.push((format!("{name} x{level}, {occupant_kg} kg"), colour, points));
     }
-    let mut text = String::new();
-    draw(certificate, &rides, &mut text).map_err(|error| format!("certificate.svg: {error}"))?;
-    Ok(text)
+    plot_style::svg("certificate.svg", |text| draw(certificate, &rides, text))
 }
 
 type Ride = (String, RGBColor, Vec<(f64, f64)>);
@@ -91,17 +89,17 @@ fn draw(
         .configure_mesh()
         .x_desc("travel, mm")
         .y_desc("travel rate, m/s")
-        .label_style(("sans-serif", 15))
-        .axis_desc_style(("sans-serif", 16))
+        .label_style(SMALL)
+        .axis_desc_style(AXIS)
         .bold_line_style(RGBColor(0xd8, 0xd8, 0xd8))
         .light_line_style(WHITE)
         .draw()?;
     chart
-        .draw_series([Polygon::new(whole.clone(), SET.mix(0.10).filled())])?
+        .draw_series([Polygon::new(whole.clone(), BLUE.mix(0.10).filled())])?
         .label(verdict)
-        .legend(|(x, y)| PathElement::new([(x, y), (x + 24, y)], SET.stroke_width(2)));
+        .legend(legend_line(BLUE.stroke_width(2)));
     let outline = whole.iter().copied().chain(whole.first().copied());
-    chart.draw_series(LineSeries::new(outline, SET.stroke_width(2)))?;
+    chart.draw_series(LineSeries::new(outline, BLUE.stroke_width(2)))?;
     for side in [-travel, travel] {
         chart.draw_series(LineSeries::new(
             [(side, -most), (side, most)],
@@ -116,7 +114,7 @@ fn draw(
                 colour.mix(0.7).stroke_width(1),
             ))?
             .label(name.clone())
-            .legend(move |(x, y)| PathElement::new([(x, y), (x + 24, y)], colour.stroke_width(2)));
+            .legend(legend_line(colour.stroke_width(2)));
     }
     if let Some(place) = &certificate.counter_example {
         let sign = place.end.sign();
@@ -131,7 +129,7 @@ fn draw(
         .position(SeriesLabelPosition::UpperRight)
         .background_style(WHITE.mix(0.85))
         .border_style(RGBColor(0xb0, 0xb0, 0xb0))
-        .label_font(("sans-serif", 15))
+        .label_font(SMALL)
         .draw()?;
     area.present()?;
     Ok(())

@@ -12,7 +12,7 @@ use host_sim::hunt::search::{self, Plan};
 use host_sim::hunt::{Aim, Broken, Figures, Limits};
 use host_sim::proof::claim::Claim;
 use host_sim::rig::Rig;
-use host_sim::{design, ride};
+use host_sim::{design, parallel, ride};
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -204,10 +204,7 @@ pub(super) fn run(args: &HuntArgs) -> Result<Outcome, Failure> {
         aims: given_or(&args.aim, &Aim::ALL),
         evaluations: args.evaluations as usize,
         seed: args.seed,
-        threads: args.threads.map_or_else(
-            || std::thread::available_parallelism().map_or(1, Into::into),
-            usize::from,
-        ),
+        threads: args.threads.map_or_else(parallel::processors, usize::from),
     };
     let bar = terminal::progress(!args.quiet && !args.json, args.evaluations.into(), "rides");
     let hunt = search::run(&rig, &parameters, &plan, |done| {

@@ -197,15 +197,8 @@ pub(super) fn run(args: &MarginsArgs) -> Result<Outcome, Failure> {
         );
         bar.finish_and_clear();
         folder.write("margins.svg", &margins_map::svg(&map?, &limits)?)?;
-        folder.write(
-            "margins.json",
-            &format!("{}\n", serde_json::to_string_pretty(&record)?),
-        )?;
-        written = format!(
-            "\nWritten: {} ({})\n",
-            folder.path().display(),
-            FILES.join(", ")
-        );
+        folder.write_json("margins.json", &record)?;
+        written = format!("\n{}", folder.written());
         folder.publish()?;
     }
     if args.json {

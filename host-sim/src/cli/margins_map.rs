@@ -1,6 +1,7 @@
 //! The picture of the margins: worst disk margin over mass and extra delay.
 
 use super::Failure;
+use super::plot_style::{self, AXIS, ORANGE, SMALL};
 use super::words::number;
 use host_sim::margins::limits::Limits;
 use host_sim::margins::map::MarginMap;
@@ -8,14 +9,11 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
 
 const SIZE: (u32, u32) = (980, 620);
-const BELOW: RGBColor = RGBColor(0xb0, 0x4a, 0x12);
 const LINE: RGBColor = RGBColor(0x1c, 0x25, 0x30);
 
 /// An SVG picture of the map.
 pub(super) fn svg(map: &MarginMap, limits: &Limits) -> Result<String, Failure> {
-    let mut text = String::new();
-    draw(map, limits, &mut text).map_err(|error| format!("margins.svg: {error}"))?;
-    Ok(text)
+    plot_style::svg("margins.svg", |text| draw(map, limits, text))
 }
 
 /// Pale orange below the limit, the paler the nearer; blue above it, the deeper the farther.
@@ -79,8 +77,8 @@ fn draw(
         .y_desc("occupant, kg")
         .x_label_formatter(&|x| format!("{x:.0}"))
         .y_label_formatter(&|y| format!("{y:.0}"))
-        .label_style(("sans-serif", 15))
-        .axis_desc_style(("sans-serif", 16))
+        .label_style(SMALL)
+        .axis_desc_style(AXIS)
         .draw()?;
     for (row, &mass) in map.disk.iter().zip(&map.masses_kg) {
         for (&disk, &delay) in row.iter().zip(&delays) {
@@ -108,7 +106,7 @@ fn draw(
     for &mass in &map.masses_kg {
         for side in [-0.5, 0.25] {
             let ends = [(must, mass + side * dy), (must, mass + (side + 0.25) * dy)];
-            chart.draw_series(LineSeries::new(ends, BELOW.stroke_width(3)))?;
+            chart.draw_series(LineSeries::new(ends, ORANGE.stroke_width(3)))?;
         }
     }
     area.present()?;

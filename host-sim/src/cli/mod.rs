@@ -36,6 +36,7 @@ mod margins;
 mod margins_map;
 mod modes;
 mod options;
+mod plot_style;
 mod record;
 mod replay;
 mod ride;

@@ -143,15 +143,8 @@ pub(super) fn run(args: &SweepArgs) -> Result<Outcome, Failure> {
     if let Some(folder) = folder {
         folder.write("sweep.csv", &csv(&points))?;
         folder.write("sweep.svg", &sweep_plot::svg(&points)?)?;
-        folder.write(
-            "sweep.json",
-            &format!("{}\n", serde_json::to_string_pretty(&record)?),
-        )?;
-        written = format!(
-            "Written: {} ({})\n",
-            folder.path().display(),
-            FILES.join(", ")
-        );
+        folder.write_json("sweep.json", &record)?;
+        written = folder.written();
         folder.publish()?;
     }
     if args.json {

@@ -1,28 +1,25 @@
 //! The picture of a sweep: transmissibility over frequency, both axes logarithmic.
 
 use super::Failure;
+use super::plot_style::{self, AXIS, BLUE, ORANGE, SMALL, legend_line};
 use host_sim::sweep::SweepPoint;
 use plotters::prelude::*;
 
 const SIZE: (u32, u32) = (900, 560);
-const LAW: RGBColor = RGBColor(0x0b, 0x5c, 0x8c);
-const PASSIVE: RGBColor = RGBColor(0xb0, 0x4a, 0x12);
 
 /// An SVG picture of the points (at least two).
 pub(super) fn svg(points: &[SweepPoint]) -> Result<String, Failure> {
-    let mut text = String::new();
-    draw(points, &mut text).map_err(|error| format!("sweep.svg: {error}"))?;
-    Ok(text)
+    plot_style::svg("sweep.svg", |text| draw(points, text))
 }
 
 fn draw(points: &[SweepPoint], text: &mut String) -> Result<(), Box<dyn std::error::Error>> {
     type Pick = fn(&SweepPoint) -> f64;
     let curves: [(&str, RGBColor, u32, Pick); 3] = [
-        ("with the law", LAW, 3, |p| p.seat.transmissibility),
-        ("with the law, all frequencies (r.m.s.)", LAW, 1, |p| {
+        ("with the law", BLUE, 3, |p| p.seat.transmissibility),
+        ("with the law, all frequencies (r.m.s.)", BLUE, 1, |p| {
             p.seat.total_rms_ratio
         }),
-        ("passive seat", PASSIVE, 3, |p| p.passive.transmissibility),
+        ("passive seat", ORANGE, 3, |p| p.passive.transmissibility),
     ];
     let values = || {
         curves
@@ -64,8 +61,8 @@ fn draw(points: &[SweepPoint], text: &mut String) -> Result<(), Box<dyn std::err
         .y_desc("transmissibility")
         .x_label_formatter(&plain)
         .y_label_formatter(&plain)
-        .label_style(("sans-serif", 15))
-        .axis_desc_style(("sans-serif", 16))
+        .label_style(SMALL)
+        .axis_desc_style(AXIS)
         .bold_line_style(RGBColor(0xc8, 0xc8, 0xc8))
         .light_line_style(RGBColor(0xec, 0xec, 0xec))
         .draw()?;
@@ -80,14 +77,14 @@ fn draw(points: &[SweepPoint], text: &mut String) -> Result<(), Box<dyn std::err
         chart
             .draw_series(LineSeries::new(line, style))?
             .label(name)
-            .legend(move |(x, y)| PathElement::new([(x, y), (x + 24, y)], style));
+            .legend(legend_line(style));
     }
     chart
         .configure_series_labels()
         .position(SeriesLabelPosition::LowerLeft)
         .background_style(WHITE.mix(0.9))
         .border_style(RGBColor(0xc8, 0xc8, 0xc8))
-        .label_font(("sans-serif", 15))
+        .label_font(SMALL)
         .draw()?;
     area.present()?;
     drop(chart);

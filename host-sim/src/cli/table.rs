@@ -300,42 +300,20 @@ fn proof(s: &Summary) -> String {
     if a.held {
         return " The ride kept within the assumptions of the proof (becalm certify).".to_owned();
     }
-    let beyond: Vec<String> = [
-        ("floor", a.floor_acceleration_mps2, 1.0, "m/s2"),
-        ("floor", a.floor_jerk_mps3, 1.0, "m/s3"),
-        ("astray near an end", a.astray_near_mps, 1e3, "mm/s"),
-        ("astray elsewhere", a.astray_away_mps, 1e3, "mm/s"),
-        ("astray in a step", a.astray_step_mps, 1e3, "mm/s"),
-        (
-            "foreseen rate near an end",
-            a.foresight_rate_mps,
-            1e3,
-            "mm/s",
-        ),
-        (
-            "foreseen rate elsewhere",
-            a.foresight_rate_away_mps,
-            1e3,
-            "mm/s",
-        ),
-        (
-            "foreseen travel near an end",
-            a.foresight_travel_m,
-            1e3,
-            "mm",
-        ),
-        ("mass", a.mass_kg, 1.0, "kg"),
-    ]
-    .into_iter()
-    .filter(|(_, bounded, _, _)| !bounded.holds())
-    .map(|(name, bounded, scale, unit)| {
-        format!(
-            "{name} {} of {} {unit}",
-            number(scale * bounded.seen),
-            number(scale * bounded.assumed)
-        )
-    })
-    .collect();
+    let beyond: Vec<String> = a
+        .all()
+        .iter()
+        .filter(|a| !a.bounded.holds())
+        .map(|a| {
+            format!(
+                "{} {} of {} {}",
+                a.words,
+                number(a.scale * a.bounded.seen),
+                number(a.scale * a.bounded.assumed),
+                a.unit
+            )
+        })
+        .collect();
     format!(
         " The proof of the travel does not cover it: {}.",
         beyond.join(", ")

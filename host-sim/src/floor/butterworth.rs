@@ -66,27 +66,6 @@ fn warped(corner_hz: f64, sample_rate_hz: f64) -> Result<f64, CornerError> {
     }
 }
 
-/// First-order section.
-///
-/// # Errors
-/// [`CornerError`] when the corner is not inside (0, sample rate / 2).
-pub fn first_order(
-    side: Side,
-    corner_hz: f64,
-    sample_rate_hz: f64,
-) -> Result<Section, CornerError> {
-    let k = warped(corner_hz, sample_rate_hz)?;
-    let norm = 1.0 / (1.0 + k);
-    let b = match side {
-        Side::Low => [k * norm, k * norm, 0.0],
-        Side::High => [norm, -norm, 0.0],
-    };
-    Ok(Section {
-        b,
-        a: [(k - 1.0) * norm, 0.0],
-    })
-}
-
 /// Butterworth filter of even order `2 N` as `N` sections.
 ///
 /// # Errors

@@ -2,7 +2,7 @@
 
 use super::Figures;
 use crate::proof::claim::Claim;
-use crate::proof::watch::Bounded;
+use crate::proof::watch::{AssumptionFigures, Bounded};
 use serde::Serialize;
 
 /// What a search drives up.
@@ -66,24 +66,32 @@ impl Aim {
     /// What is driven up, in SI units; for the set its margin, which is driven down.
     #[must_use]
     pub fn figure(self, f: &Figures) -> f64 {
-        let seen = |pick: fn(&crate::proof::watch::AssumptionFigures) -> Bounded| {
-            f.assumptions.as_ref().map_or(0.0, |a| pick(a).seen)
-        };
         match self {
             Self::Contact => f.contact_speed_mps,
             Self::Seat => f.seat_peak_mps2,
             Self::Force => f.force_peak_n,
-            Self::AstrayNear => seen(|a| a.astray_near_mps),
-            Self::AstrayAway => seen(|a| a.astray_away_mps),
-            Self::AstrayStep => seen(|a| a.astray_step_mps),
-            Self::ForesightRate => seen(|a| a.foresight_rate_mps),
-            Self::ForesightRateAway => seen(|a| a.foresight_rate_away_mps),
-            Self::ForesightTravel => seen(|a| a.foresight_travel_m),
             Self::Set => f
                 .assumptions
                 .and_then(|a| a.set_margin_mps)
                 .unwrap_or(f64::INFINITY),
+            _ => f
+                .assumptions
+                .and_then(|a| self.assumption(&a))
+                .map_or(0.0, |bounded| bounded.seen),
         }
+    }
+
+    /// The assumption of the proof that is driven up; `None` when it is not one with a bound.
+    const fn assumption(self, a: &AssumptionFigures) -> Option<Bounded> {
+        Some(match self {
+            Self::Contact | Self::Seat | Self::Force | Self::Set => return None,
+            Self::AstrayNear => a.astray_near_mps,
+            Self::AstrayAway => a.astray_away_mps,
+            Self::AstrayStep => a.astray_step_mps,
+            Self::ForesightRate => a.foresight_rate_mps,
+            Self::ForesightRateAway => a.foresight_rate_away_mps,
+            Self::ForesightTravel => a.foresight_travel_m,
+        })
     }
 
     /// The score of a search; higher is worse.
@@ -100,15 +108,8 @@ impl Aim {
 
     /// What the proof takes for granted about the figure; `None` when it is not an assumption.
     #[must_use]
-    pub const fn assumed(self, claim: &Claim) -> Option<f64> {
-        Some(match self {
-            Self::Contact | Self::Seat | Self::Force | Self::Set => return None,
-            Self::AstrayNear => claim.astray_mps,
-            Self::AstrayAway => claim.astray_away_mps,
-            Self::AstrayStep => claim.astray_step_mps,
-            Self::ForesightRate => claim.foresight_rate_mps,
-            Self::ForesightRateAway => claim.foresight_rate_away_mps,
-            Self::ForesightTravel => claim.foresight_travel_m,
-        })
+    pub fn assumed(self, claim: &Claim) -> Option<f64> {
+        self.assumption(&AssumptionFigures::of(claim))
+            .map(|bounded| bounded.assumed)
     }
 }

@@ -10,6 +10,7 @@ use super::search::{self, Find};
 use super::{Aim, Figures};
 use crate::body::BodyKind;
 use crate::design;
+use crate::parallel::try_map;
 use crate::proof::claim::Claim;
 use crate::ride::RideError;
 use crate::rig::Rig;
@@ -98,12 +99,13 @@ pub fn counter_example(
     let mut ridden: Vec<Find> = Vec::new();
     for body in [BodyKind::TwoMass, BodyKind::OneMass, BodyKind::Rigid] {
         let machines = machines(rig, claim, body);
-        let finds = search::in_parallel(effort.threads, machines.len(), |n| {
-            ride_all(rig, &parameters, machines[n], bounds, &simple, &go_on)
-        });
-        for find in finds {
-            ridden.extend(find?);
-        }
+        let finds = try_map(
+            effort.threads,
+            machines.len(),
+            |n| ride_all(rig, &parameters, machines[n], bounds, &simple, &go_on),
+            |_| (),
+        )?;
+        ridden.extend(finds.into_iter().flatten());
         worst_first(&mut ridden);
         if let Some(worst) = ridden.first().filter(|find| breaks(find)) {
             return Ok(Some(worst.clone()));
@@ -111,7 +113,7 @@ pub fn counter_example(
     }
     let finalists = ridden.len().min(FINALISTS);
     let share = effort.rides / FINALISTS;
-    let searched = search::in_parallel(effort.threads, finalists, |n| {
+    let one = |n: usize| {
         let before = &ridden[n];
         let warm = Warm::start(rig, &parameters, before.machine, bounds)?;
         let from = warm.genome(&before.knots);
@@ -122,8 +124,8 @@ pub fn counter_example(
             figures: best.figures,
             ..*before
         })
-    });
-    let mut searched = searched.into_iter().collect::<Result<Vec<_>, _>>()?;
+    };
+    let mut searched = try_map(effort.threads, finalists, one, |_| ())?;
     worst_first(&mut searched);
     Ok(searched.into_iter().next().filter(breaks))
 }

@@ -10,7 +10,6 @@ use crate::ride::{RideError, Sample};
 use crate::rig::Rig;
 use firmware::{Cycle, Mode, Parameters};
 use serde::Serialize;
-use shared_math::Scalar;
 
 /// Which machine, and who sits on it: within the rig's own errors.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -132,30 +131,13 @@ impl<'a> Warm<'a> {
     }
 }
 
-/// What a watch is shown of a period, as a ride shows it. What no watch looks at is left at zero.
+/// What a watch is shown of a period, as a ride shows it; of the floor only the acceleration.
 fn sample(running: &ClosedLoop<'_, f32>, asked: &Asked<f32>, floor_accel: f64) -> Sample {
-    let plant = running.plant();
-    Sample {
-        time_s: running.time_s(),
-        floor: FloorState {
-            accel_mps2: floor_accel,
-            ..FloorState::default()
-        },
-        seat_accel: plant.seat_accel(),
-        travel: plant.travel(),
-        travel_rate: plant.travel_rate(),
-        force: plant.force(),
-        current: plant.current(),
-        coil_c: plant.temperatures()[0],
-        mass_kg: running.mass_kg(),
-        preload_n: plant.preload(),
-        passive_accel: 0.0,
-        passive_travel: 0.0,
-        passive_travel_rate: 0.0,
-        frame: asked.frame,
-        drive: asked.answer,
-        inside: asked.inside.map(Scalar::to_f64),
-    }
+    let floor = FloorState {
+        accel_mps2: floor_accel,
+        ..FloorState::default()
+    };
+    Sample::new(running, floor, asked, asked.answer)
 }
 
 /// Both ends of a period, the second as `FloorMotion` gives it to the plant.

@@ -92,21 +92,10 @@ impl Limits {
         let Some(a) = &f.assumptions else {
             return broken;
         };
-        let assumptions = [
-            ("floor_acceleration_mps2", a.floor_acceleration_mps2),
-            ("floor_jerk_mps3", a.floor_jerk_mps3),
-            ("astray_near_mps", a.astray_near_mps),
-            ("astray_away_mps", a.astray_away_mps),
-            ("astray_step_mps", a.astray_step_mps),
-            ("foresight_rate_mps", a.foresight_rate_mps),
-            ("foresight_rate_away_mps", a.foresight_rate_away_mps),
-            ("foresight_travel_m", a.foresight_travel_m),
-            ("mass_kg", a.mass_kg),
-        ];
         broken.extend(
-            assumptions
-                .into_iter()
-                .filter_map(|(limit, b)| exceeded(limit, b.seen, Some(b.assumed), true)),
+            a.all()
+                .iter()
+                .filter_map(|a| exceeded(a.name, a.bounded.seen, Some(a.bounded.assumed), true)),
         );
         // Outside the set nothing is proved, however the seat came there.
         if let Some(found) = a.set_margin_mps.filter(|margin| *margin < 0.0) {

@@ -9,12 +9,12 @@ use super::floor::{Bounds, Knots};
 use super::machine::{Machine, Warm};
 use super::{Aim, Figures};
 use crate::body::BodyKind;
+use crate::parallel::{map, try_map};
 use crate::ride::RideError;
 use crate::rig::Rig;
 use crate::sensors::Chance;
 use cmaes::{CMAESOptions, DVector, Mode};
 use firmware::Parameters;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// How to search.
@@ -93,17 +93,17 @@ pub fn run(
     for (nth, aim) in plan.aims.iter().enumerate() {
         let ask = || go_on(done.fetch_add(1, Ordering::Relaxed));
         let machines = machines(plan, nth as u64);
-        let first = in_parallel(plan.threads, MACHINES, |n| {
+        let one = |n: usize| {
             let warm = Warm::start(rig, parameters, machines[n], plan.bounds)?;
             let seed = seed_of(plan, nth, n);
             let from = vec![0.0; warm.genes()];
             let best = evolve(&warm, *aim, from, SPREAD, short, seed, &ask);
-            Ok((warm, best))
-        });
-        let mut first = first.into_iter().collect::<Result<Vec<_>, RideError>>()?;
+            Ok::<_, RideError>((warm, best))
+        };
+        let mut first = try_map(plan.threads, MACHINES, one, |_| ())?;
         // A stable sort: equal ones stay in their order.
         first.sort_by(|(_, a), (_, b)| b.score.total_cmp(&a.score));
-        let second = in_parallel(plan.threads, FINALISTS, |n| {
+        let second = map(plan.threads, FINALISTS, |n| {
             let (warm, before) = &first[n];
             let seed = seed_of(plan, nth, MACHINES + n);
             let best = evolve(
@@ -169,17 +169,14 @@ fn neighbours(
         .chain(seeds)
         .filter(|m| *m != machine)
         .collect();
-    let tried = in_parallel(
-        plan.threads,
-        others.len(),
-        |n| -> Result<Figures, RideError> {
-            let warm = Warm::start(rig, parameters, others[n], plan.bounds)?;
-            if !ask() {
-                return Ok(Figures::default());
-            }
-            Ok(warm.ride(&best.knots)?)
-        },
-    );
+    let one = |n: usize| -> Result<Figures, RideError> {
+        let warm = Warm::start(rig, parameters, others[n], plan.bounds)?;
+        if !ask() {
+            return Ok(Figures::default());
+        }
+        Ok(warm.ride(&best.knots)?)
+    };
+    let tried = try_map(plan.threads, others.len(), one, |_| ())?;
     let mut find = Find {
         aim,
         machine,
@@ -187,7 +184,6 @@ fn neighbours(
         figures: best.figures,
     };
     for (other, figures) in others.iter().zip(tried) {
-        let figures = figures?;
         if aim.score(&figures) > aim.score(&find.figures) {
             (find.machine, find.figures) = (*other, figures);
         }
@@ -262,33 +258,4 @@ pub(super) fn evolve(
         let _ = search.run();
     }
     best
-}
-
-/// Runs `work` for 0 to `count` in several threads; the answers in their order.
-pub(super) fn in_parallel<T: Send>(
-    threads: usize,
-    count: usize,
-    work: impl Fn(usize) -> T + Sync,
-) -> Vec<T> {
-    let next = AtomicUsize::new(0);
-    let done: Mutex<Vec<(usize, T)>> = Mutex::new(Vec::new());
-    std::thread::scope(|scope| {
-        for _ in 0..threads.clamp(1, count.max(1)) {
-            scope.spawn(|| {
-                loop {
-                    let n = next.fetch_add(1, Ordering::Relaxed);
-                    if n >= count {
-                        break;
-                    }
-                    let answer = work(n);
-                    done.lock()
-                        .unwrap_or_else(|e| e.into_inner())
-                        .push((n, answer));
-                }
-            });
-        }
-    });
-    let mut done = done.into_inner().unwrap_or_else(|e| e.into_inner());
-    done.sort_by_key(|(n, _)| *n);
-    done.into_iter().map(|(_, answer)| answer).collect()
 }

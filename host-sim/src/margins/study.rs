@@ -9,9 +9,9 @@ use super::point::{Bench, Doing, Point, PointError, Sliding};
 use super::state_space::spectral_radius;
 use super::vary::{Truth, VALUES};
 use crate::body::BodyKind;
+use crate::parallel::{processors, try_map};
 use crate::sensors::Chance;
 use serde::Serialize;
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 /// Why a study cannot be made.
 #[derive(Debug, thiserror::Error)]
@@ -218,52 +218,20 @@ pub fn examine(law: &LawAt, machine: &Machine, point: &Point) -> Found {
 ///
 /// # Errors
 /// The first failure, or an interruption.
-pub fn parallel<T: Sync, R: Send>(
+pub(super) fn parallel<T: Sync, R: Send>(
     items: &[T],
     work: impl Fn(&T) -> Result<R, StudyError> + Sync,
     look: impl Fn() -> bool + Sync,
     done: impl Fn(usize) + Sync,
 ) -> Result<Vec<R>, StudyError> {
-    let (next, finished, stopped) = (
-        AtomicUsize::new(0),
-        AtomicUsize::new(0),
-        AtomicBool::new(false),
-    );
-    let run = || {
-        let mut mine = Vec::new();
-        while let Some((i, item)) = {
-            let i = next.fetch_add(1, Ordering::Relaxed);
-            items.get(i).map(|item| (i, item))
-        } {
-            if stopped.load(Ordering::Relaxed) {
-                break;
-            }
-            let result = if look() {
-                work(item)
-            } else {
-                Err(StudyError::Interrupted)
-            };
-            stopped.fetch_or(result.is_err(), Ordering::Relaxed);
-            mine.push((i, result));
-            done(finished.fetch_add(1, Ordering::Relaxed) + 1);
+    let one = |n: usize| {
+        if look() {
+            work(&items[n])
+        } else {
+            Err(StudyError::Interrupted)
         }
-        mine
     };
-    let threads = std::thread::available_parallelism()
-        .map_or(1, usize::from)
-        .clamp(1, items.len().max(1));
-    let mut results: Vec<_> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(run)).collect();
-        handles
-            .into_iter()
-            .flat_map(|handle| match handle.join() {
-                Ok(mine) => mine,
-                Err(panic) => std::panic::resume_unwind(panic),
-            })
-            .collect()
-    });
-    results.sort_by_key(|result| result.0);
-    results.into_iter().map(|result| result.1).collect()
+    try_map(processors(), items.len(), one, done)
 }
 
 /// The laws of all points, and for each point which law is its.

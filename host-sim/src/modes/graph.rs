@@ -166,12 +166,6 @@ impl Graph {
             .map(|(to, _)| *to as usize)
     }
 
-    /// Number of different steps.
-    #[must_use]
-    pub fn step_count(&self) -> usize {
-        self.steps.len()
-    }
-
     /// States from which a state that `is_goal` can be reached, by any letters.
     #[must_use]
     pub fn leading_to(&self, is_goal: impl Fn(usize) -> bool) -> Vec<bool> {

@@ -5,12 +5,14 @@
 //! that are done are kept, so that an interrupted proof goes on where it stopped.
 
 use super::answers::{Answers, answers};
-use super::certify::{End, Piece, Place, Prover, floor_pushes, travel_brakes};
+use super::attempt::{Attempt, NOWHERE};
+use super::certify::{Piece, Place, floor_pushes, travel_brakes};
 use super::claim::Claim;
-use super::interval::{Exact, Fixed, Interval, Rounding, Single};
+use super::interval::{Exact, Fixed, Interval, Single};
 use super::law::Law;
 use super::set::ProvenSet;
 use super::slope::Slope;
+use super::watch::SLACK_MPS2;
 use crate::design::{self, DesignError};
 use crate::rig::Rig;
 use firmware::BuildError;
@@ -18,12 +20,9 @@ use firmware::link::parameters_crc;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::sync::Mutex;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// Slacks with which the set is drawn, one after the other, m/s^2.
-const SLACKS_MPS2: [f64; 4] = [0.15, 0.25, 0.4, 0.7];
-/// Pieces that the travel is cut into, for each end.
-const PIECES: usize = 180;
+const SLACKS_MPS2: [f64; 4] = [SLACK_MPS2, 0.25, 0.4, 0.7];
 
 /// Why nothing can be certified.
 #[derive(Debug, thiserror::Error)]
@@ -222,7 +221,7 @@ where
         arithmetics: Vec::new(),
         counter_example: None,
         refusal: None,
-        set: ProvenSet::design(&laws.plain, claim, SLACKS_MPS2[0]),
+        set: ProvenSet::design(&laws.plain, claim, SLACK_MPS2),
         seconds: 0.0,
     };
     let pushes = floor_pushes(&laws.slope, claim, 10.0);
@@ -263,14 +262,6 @@ where
     Ok(certificate)
 }
 
-const NOWHERE: Place = Place {
-    end: End::Upper,
-    travel_m: 0.0,
-    rate_mps: 0.0,
-    astray_mps: 0.0,
-    margin_mps2: f64::MAX,
-};
-
 /// The claim in words.
 fn words(c: &Claim) -> String {
     format!(
@@ -279,168 +270,4 @@ fn words(c: &Claim) -> String {
          finite and within its limits.",
         c.floor_accel_mps2, c.floor_jerk_mps3, c.occupant_min_kg, c.occupant_max_kg, c.touch_mps
     )
-}
-
-/// One slack.
-struct Attempt<'a, D, G> {
-    claim: &'a Claim,
-    slack: f64,
-    set: ProvenSet,
-    progress: &'a Mutex<Progress>,
-    done: &'a D,
-    go_on: &'a G,
-}
-
-impl<D: Fn(usize, usize) + Sync, G: Fn() -> bool + Sync> Attempt<'_, D, G> {
-    /// Whether it went through; fills the certificate.
-    fn prove<P, E, S, F, N>(
-        &self,
-        laws: &Laws<P, E, S, F, N>,
-        answers: [Answers; 3],
-        certificate: &mut Certificate,
-    ) -> Result<bool, CertifyError>
-    where
-        E: Law<Interval<Exact>>,
-        S: Law<Interval<Single>>,
-        F: Law<Interval<Fixed>>,
-    {
-        let touch = self.touch();
-        let first = certificate.slack_mps2 == 0.0;
-        let parts = [
-            self.all::<Exact, E>(&laws.exact, 0)?,
-            self.all::<Single, S>(&laws.single, 1)?,
-            self.all::<Fixed, F>(&laws.fixed, 2)?,
-        ];
-        certificate.boxes += parts.iter().map(|p| p.boxes).sum::<u64>();
-        let refused = parts.iter().find_map(|p| p.refused);
-        let holds = refused.is_none() && touch <= self.claim.touch_mps;
-        // The first attempt, or the one that went through, is what the certificate shows.
-        if first || holds {
-            certificate.slack_mps2 = self.slack;
-            certificate.set = self.set.clone();
-            certificate.touch_speed_bound_mps = touch;
-            certificate.counter_example = refused;
-            certificate.arithmetics = [Exact::NAME, Single::NAME, Fixed::NAME]
-                .into_iter()
-                .zip(parts)
-                .zip(answers)
-                .map(|((name, part), answers)| ArithmeticProof {
-                    name,
-                    boxes: part.boxes,
-                    smallest_margin: part.smallest,
-                    answers,
-                })
-                .collect();
-            certificate.smallest_margin = parts.iter().map(|p| p.smallest).fold(NOWHERE, tightest);
-            certificate.refusal = match refused {
-                Some(place) => Some(format!(
-                    "from {:.1} mm and {:.3} m/s toward the {} end, {:.3} m/s astray, on a floor that falls away \
-                     from it, the next state may leave the set",
-                    place.travel_m * 1e3,
-                    place.rate_mps,
-                    match place.end {
-                        End::Upper => "upper",
-                        End::Lower => "lower",
-                    },
-                    place.astray_mps
-                )),
-                None if touch > self.claim.touch_mps => Some(format!(
-                    "a stop may be met at {touch:.3} m/s, more than {} m/s",
-                    self.claim.touch_mps
-                )),
-                None => None,
-            };
-        }
-        certificate.holds = holds;
-        Ok(holds)
-    }
-
-    /// Highest true rate at which a stop may be met, m/s: from one step before it.
-    fn touch(&self) -> f64 {
-        let claim = self.claim;
-        let over = claim.astray_near_mps() + claim.foresight_rate_mps;
-        let mut rate = self.set.rate(claim.travel_m) + over;
-        for _ in 0..8 {
-            let before = claim.travel_m - claim.step_s * (rate + claim.astray_step_mps);
-            rate = self.set.rate(before) + over;
-        }
-        rate
-    }
-
-    /// All pieces of both ends in one arithmetic, on all cores.
-    fn all<R: Rounding, L: Law<Interval<R>>>(
-        &self,
-        law: &L,
-        order: usize,
-    ) -> Result<Piece, CertifyError> {
-        let prover = Prover::new(law, self.claim, &self.set);
-        let total = 3 * 2 * PIECES;
-        let next = AtomicUsize::new(0);
-        let refused = AtomicUsize::new(0);
-        let work = || {
-            let mut found = Vec::new();
-            loop {
-                let n = next.fetch_add(1, Ordering::Relaxed);
-                if n >= 2 * PIECES || refused.load(Ordering::Relaxed) > 0 {
-                    return Some(found);
-                }
-                let piece = self.piece(&prover, n)?;
-                if piece.refused.is_some() {
-                    refused.fetch_add(1, Ordering::Relaxed);
-                }
-                found.push(piece);
-                (self.done)(order * 2 * PIECES + n + 1, total);
-            }
-        };
-        let threads = std::thread::available_parallelism().map_or(1, usize::from);
-        let found: Vec<Option<Vec<Piece>>> = std::thread::scope(|scope| {
-            let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-            handles
-                .into_iter()
-                .map(|h| h.join().unwrap_or_default())
-                .collect()
-        });
-        let mut whole = Piece {
-            boxes: 0,
-            smallest: NOWHERE,
-            refused: None,
-        };
-        for part in found {
-            for piece in part.ok_or(CertifyError::Interrupted)? {
-                whole.boxes += piece.boxes;
-                whole.smallest = tightest(whole.smallest, piece.smallest);
-                whole.refused = whole.refused.or(piece.refused);
-            }
-        }
-        Ok(whole)
-    }
-
-    /// One piece, unless it is done already.
-    fn piece<R: Rounding, L: Law<Interval<R>>>(
-        &self,
-        prover: &Prover<'_, R, L>,
-        n: usize,
-    ) -> Option<Piece> {
-        let name = format!("{} {} {n}", R::NAME, self.slack);
-        if let Ok(kept) = self.progress.lock()
-            && let Some(piece) = kept.pieces.get(&name)
-        {
-            return Some(*piece);
-        }
-        if !(self.go_on)() {
-            return None;
-        }
-        let end = End::BOTH[n / PIECES];
-        let travel = self.claim.travel_m;
-        let at = |n: usize| -travel + 2.0 * travel * n as f64 / PIECES as f64;
-        let piece = prover.prove(end, at(n % PIECES), at(n % PIECES + 1), self.go_on)?;
-        if let Ok(mut kept) = self.progress.lock() {
-            kept.pieces.insert(name, piece);
-        }
-        Some(piece)
-    }
-}
-
-fn tightest(a: Place, b: Place) -> Place {
-    if b.margin_mps2 < a.margin_mps2 { b } else { a }
 }

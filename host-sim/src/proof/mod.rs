@@ -10,9 +10,11 @@
 //! | `watch` | how much of the assumptions a ride has used |
 //! | `certify` | branch and bound: one step from any state of the set |
 //! | `answers` | whatever comes in, what goes out is within limits |
+//! | `attempt` | all pieces of the travel, with the set drawn with one slack |
 //! | `certificate` | the whole proof, in every arithmetic |
 
 pub mod answers;
+mod attempt;
 pub mod certificate;
 pub mod certify;
 pub mod claim;

@@ -63,6 +63,112 @@ pub struct AssumptionFigures {
     pub set_margin_mps: Option<f64>,
 }
 
+/// One assumption.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Assumption {
+    /// Name in files: quantity and SI unit.
+    pub name: &'static str,
+    /// In words.
+    pub words: &'static str,
+    /// Unit that people read.
+    pub unit: &'static str,
+    /// That unit in SI units: so many of it are one.
+    pub scale: f64,
+    /// What was seen of it.
+    pub bounded: Bounded,
+}
+
+impl AssumptionFigures {
+    /// What is assumed of a rig, with nothing seen yet.
+    #[must_use]
+    pub const fn of(claim: &Claim) -> Self {
+        Self {
+            held: true,
+            floor_acceleration_mps2: Bounded::new(claim.floor_accel_mps2),
+            floor_jerk_mps3: Bounded::new(claim.floor_jerk_mps3),
+            astray_near_mps: Bounded::new(claim.astray_mps),
+            astray_away_mps: Bounded::new(claim.astray_away_mps),
+            astray_step_mps: Bounded::new(claim.astray_step_mps),
+            foresight_rate_mps: Bounded::new(claim.foresight_rate_mps),
+            foresight_rate_away_mps: Bounded::new(claim.foresight_rate_away_mps),
+            foresight_travel_m: Bounded::new(claim.foresight_travel_m),
+            mass_kg: Bounded::new(claim.authority.mass_kg),
+            set_margin_mps: None,
+        }
+    }
+
+    /// All that is bounded, in the order of the fields.
+    #[must_use]
+    pub fn all(&self) -> [Assumption; 9] {
+        let one = |name, bounded, words, scale, unit| Assumption {
+            name,
+            words,
+            unit,
+            scale,
+            bounded,
+        };
+        [
+            one(
+                "floor_acceleration_mps2",
+                self.floor_acceleration_mps2,
+                "floor",
+                1.0,
+                "m/s2",
+            ),
+            one(
+                "floor_jerk_mps3",
+                self.floor_jerk_mps3,
+                "floor",
+                1.0,
+                "m/s3",
+            ),
+            one(
+                "astray_near_mps",
+                self.astray_near_mps,
+                "astray near an end",
+                1e3,
+                "mm/s",
+            ),
+            one(
+                "astray_away_mps",
+                self.astray_away_mps,
+                "astray elsewhere",
+                1e3,
+                "mm/s",
+            ),
+            one(
+                "astray_step_mps",
+                self.astray_step_mps,
+                "astray in a step",
+                1e3,
+                "mm/s",
+            ),
+            one(
+                "foresight_rate_mps",
+                self.foresight_rate_mps,
+                "foreseen rate near an end",
+                1e3,
+                "mm/s",
+            ),
+            one(
+                "foresight_rate_away_mps",
+                self.foresight_rate_away_mps,
+                "foreseen rate elsewhere",
+                1e3,
+                "mm/s",
+            ),
+            one(
+                "foresight_travel_m",
+                self.foresight_travel_m,
+                "foreseen travel near an end",
+                1e3,
+                "mm",
+            ),
+            one("mass_kg", self.mass_kg, "mass", 1.0, "kg"),
+        ]
+    }
+}
+
 /// Slack with which the set is drawn, m/s^2: the first that `certificate` tries, with which the default rig is
 /// proved.
 pub const SLACK_MPS2: f64 = 0.15;
@@ -112,19 +218,7 @@ impl Watch {
             steps: 0,
             last_astray: 0.0,
             last_floor: 0.0,
-            figures: AssumptionFigures {
-                held: true,
-                floor_acceleration_mps2: Bounded::new(claim.floor_accel_mps2),
-                floor_jerk_mps3: Bounded::new(claim.floor_jerk_mps3),
-                astray_near_mps: Bounded::new(claim.astray_mps),
-                astray_away_mps: Bounded::new(claim.astray_away_mps),
-                astray_step_mps: Bounded::new(claim.astray_step_mps),
-                foresight_rate_mps: Bounded::new(claim.foresight_rate_mps),
-                foresight_rate_away_mps: Bounded::new(claim.foresight_rate_away_mps),
-                foresight_travel_m: Bounded::new(claim.foresight_travel_m),
-                mass_kg: Bounded::new(claim.authority.mass_kg),
-                set_margin_mps: None,
-            },
+            figures: AssumptionFigures::of(&claim),
             claim,
         })
     }
@@ -200,20 +294,10 @@ impl Watch {
     /// The figures.
     #[must_use]
     pub fn figures(&self) -> AssumptionFigures {
-        let f = &self.figures;
-        let held = [
-            f.floor_acceleration_mps2,
-            f.floor_jerk_mps3,
-            f.astray_near_mps,
-            f.astray_away_mps,
-            f.astray_step_mps,
-            f.foresight_rate_mps,
-            f.foresight_rate_away_mps,
-            f.foresight_travel_m,
-            f.mass_kg,
-        ]
-        .iter()
-        .all(Bounded::holds);
-        AssumptionFigures { held, ..*f }
+        let held = self.figures.all().iter().all(|a| a.bounded.holds());
+        AssumptionFigures {
+            held,
+            ..self.figures
+        }
     }
 }

@@ -19,7 +19,7 @@ out = {"made_with": f"scipy {scipy.__version__}, numpy {np.__version__}"}
 # --- Butterworth coefficients ------------------------------------------------------------------
 out["butterworth"] = []
 for order, side, corner in [
-    (1, "low", 10.0), (2, "low", 100.0), (2, "low", 30.0), (2, "high", 0.4), (4, "low", 75.0),
+    (2, "low", 100.0), (2, "low", 30.0), (2, "high", 0.4), (4, "low", 75.0),
     (4, "high", 1.4), (4, "low", 2.4), (4, "high", 8.0), (4, "low", 32.0), (2, "high", 0.05),
 ]:
     b, a = signal.butter(order, corner, side, fs=FS)

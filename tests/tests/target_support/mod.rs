@@ -7,9 +7,9 @@
 
 use host_sim::body::BodyKind;
 use host_sim::floor::FloorSpec;
+use host_sim::parallel::{map, processors};
 use host_sim::ride::RideSpec;
 use host_sim::rig::Rig;
-use std::sync::atomic::{AtomicUsize, Ordering};
 
 /// The six invented machine spectra.
 pub const FLOORS: [&str; 6] = [
@@ -41,30 +41,7 @@ pub fn spec(floor: &str, level: f64, seed: u64) -> RideSpec {
 
 /// `of` for every item, on all processors, in the order of the items.
 pub fn for_all<T: Sync, R: Send>(items: &[T], of: impl Fn(&T) -> R + Sync) -> Vec<R> {
-    let next = AtomicUsize::new(0);
-    let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let work = || {
-        let mut done = Vec::new();
-        loop {
-            let i = next.fetch_add(1, Ordering::Relaxed);
-            let Some(item) = items.get(i) else {
-                return done;
-            };
-            done.push((i, of(item)));
-        }
-    };
-    let mut results: Vec<_> = std::thread::scope(|scope| {
-        let handles: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
-        handles
-            .into_iter()
-            .flat_map(|handle| match handle.join() {
-                Ok(done) => done,
-                Err(panic) => std::panic::resume_unwind(panic),
-            })
-            .collect()
-    });
-    results.sort_by_key(|r| r.0);
-    results.into_iter().map(|r| r.1).collect()
+    map(processors(), items.len(), |n| of(&items[n]))
 }
 
 /// Passes when nothing was collected, or fails with all of it.
