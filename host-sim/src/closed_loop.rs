@@ -6,6 +6,7 @@
 //! cloned: both copies go on with the same bits.
 
 use crate::body::Body;
+use crate::fault::Injection;
 use crate::machine::{MachineErrors, adjuster};
 use crate::plant::{Config, Drive, Plant};
 use crate::rig::Rig;
@@ -22,6 +23,7 @@ pub struct ClosedLoop<'a, S> {
     cycle: Cycle<S>,
     pipe: Vec<DriveFrame>,
     period: u64,
+    injection: Option<Box<Injection<S>>>,
 }
 
 /// What the law was shown and what it said.
@@ -56,7 +58,13 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
             cycle,
             pipe: vec![DriveFrame::default(); rig.timing.transport_steps],
             period: 0,
+            injection: None,
         }
+    }
+
+    /// Puts faults into the machine, before or while it runs. Their onsets count from its first period.
+    pub fn inject(&mut self, injection: Injection<S>) {
+        self.injection = Some(Box::new(injection));
     }
 
     /// Time at the start of this period, s.
@@ -90,6 +98,11 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
     /// First half of a period: the sensors are sampled on a floor of `floor_accel` m/s^2 and the
     /// law answers.
     pub fn ask(&mut self, floor_accel: f64, switches: Switches) -> Asked<S> {
+        if let Some(injection) = &mut self.injection {
+            let now = (self.period, floor_accel);
+            let (plant, sensors) = (&mut self.plant, &mut self.sensors);
+            return injection.ask(plant, sensors, &mut self.cycle, now, switches);
+        }
         let truth = Truth::of(&self.plant, floor_accel);
         let frame = self.sensors.sample(&truth, self.time_s(), switches);
         let (answer, inside) = self.cycle.watch(&frame);
@@ -103,10 +116,18 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
     /// Second half: `answer` is sent, the answer of [`crate::rig::Timing::transport_steps`] periods
     /// ago acts, and the plant moves on while the floor's acceleration goes from `start` to `end`, m/s^2.
     pub fn advance(&mut self, answer: DriveFrame, start: f64, end: f64) {
+        let answer = match &mut self.injection {
+            Some(injection) => injection.send(answer, &mut self.pipe, self.period),
+            None => answer,
+        };
         let slot = self.period as usize % self.pipe.len();
         let acting = core::mem::replace(&mut self.pipe[slot], answer);
-        self.plant
-            .step(start, end, Drive::of(&acting, self.rig), adjuster(&acting));
+        let asked = Drive::of(&acting, self.rig);
+        let drive = match &mut self.injection {
+            Some(injection) => injection.drive(&self.plant, asked, self.period),
+            None => asked,
+        };
+        self.plant.step(start, end, drive, adjuster(&acting));
         self.period += 1;
     }
 }

@@ -7,6 +7,7 @@ pub mod commission;
 pub mod cores;
 pub mod design;
 pub mod exposure;
+pub mod fault;
 pub mod fault_words;
 pub mod floor;
 pub mod hunt;

@@ -198,6 +198,10 @@ pub struct Plant {
     x: [f64; N],
     contact: Contact,
     preload_n: f64,
+    /// Where the lower stop is met, m below mid travel: the bumper, or what is wedged above it.
+    lower_stop_m: f64,
+    /// Force from outside on the seat frame, N, positive up.
+    push_n: f64,
     temperature_c: [f64; 2],
     seat_accel: f64,
     stops: Stops,
@@ -249,6 +253,8 @@ impl Plant {
             x,
             contact: Contact::Stuck,
             preload_n,
+            lower_stop_m: config.travel_m,
+            push_n: 0.0,
             temperature_c: [config.ambient_c; 2],
             seat_accel: 0.0,
             stops: Stops {
@@ -269,7 +275,7 @@ impl Plant {
     #[must_use]
     pub fn rest_travel(config: &Config, body: &Body, preload_n: f64) -> f64 {
         let surplus = |r: f64| {
-            preload_n - config.spring_npm * r + bumper(config, r, 0.0)
+            preload_n - config.spring_npm * r + bumper(config, config.travel_m, r, 0.0)
                 - Self::balance_n(config, body)
         };
         let (mut lo, mut hi) = (-2.0 * config.travel_m, 2.0 * config.travel_m);
@@ -288,6 +294,30 @@ impl Plant {
     pub fn set_body(&mut self, body: Body) {
         self.body = body;
         self.inverse = Inverse::new(&self.config, &self.body);
+    }
+
+    /// The constants.
+    #[must_use]
+    pub const fn config(&self) -> &Config {
+        &self.config
+    }
+
+    /// Replaces the constants while the plant runs: something in it has broken or was mended. Neither its
+    /// step nor its travel may change.
+    pub fn set_config(&mut self, config: Config) {
+        self.config = config;
+        self.inverse = Inverse::new(&self.config, &self.body);
+    }
+
+    /// Wedges something under the seat, so that the lower stop is met `below_m` below mid travel; `None`
+    /// takes it away. It is as stiff as the bumper.
+    pub fn wedge(&mut self, below_m: Option<f64>) {
+        self.lower_stop_m = below_m.map_or(self.config.travel_m, |m| m.min(self.config.travel_m));
+    }
+
+    /// Pushes the seat frame from outside with `force_n`, positive up, until it is set anew.
+    pub const fn push(&mut self, force_n: f64) {
+        self.push_n = force_n;
     }
 
     /// The body on the seat.
@@ -420,7 +450,7 @@ impl Plant {
         let period = h * self.config.substeps as f64;
         let slope = (floor_end - floor_start) / period;
         let resistance = self.resistance();
-        let weight = (self.config.seat_kg + self.body.total_kg()) * GRAVITY_MPS2;
+        let weight = (self.config.seat_kg + self.body.total_kg()) * GRAVITY_MPS2 - self.push_n;
         let copper_before = self.energy.copper_j;
         for n in 0..self.config.substeps {
             let hold = Hold {
@@ -523,7 +553,7 @@ impl Plant {
     /// Books a step from `start` to `next`: stops and energy.
     fn accept(&mut self, start: &[f64; N], next: [f64; N], part: f64, hold: &Hold) {
         self.x = next;
-        let over = |r: f64| r.abs() - self.config.travel_m;
+        let over = |r: f64| r.abs() - face(&self.config, self.lower_stop_m, r);
         let (was, is) = (over(start[TRAVEL]), over(next[TRAVEL]));
         if is > 0.0 {
             if !self.stops.touching {
@@ -579,7 +609,7 @@ impl Plant {
         };
         self.preload_n - c.spring_npm * x[TRAVEL] - c.viscous_nspm * x[RATE] - hold.weight
             + motor
-            + bumper(c, x[TRAVEL], x[RATE])
+            + bumper(c, self.lower_stop_m, x[TRAVEL], x[RATE])
             + a.stiffness_npm * x[SPRUNG]
             + a.damper_nspm * x[SPRUNG + 1]
             + b.stiffness_npm * x[SPRUNG + 2]
@@ -695,10 +725,20 @@ impl Plant {
     }
 }
 
-/// Force of the bumpers on the seat, N, positive up.
+/// Distance of a stop's face from mid travel, on the side of `travel`.
 #[inline(always)]
-fn bumper(c: &Config, travel: f64, rate: f64) -> f64 {
-    let over = travel.abs() - c.travel_m;
+fn face(c: &Config, lower_m: f64, travel: f64) -> f64 {
+    if travel < 0.0 { lower_m } else { c.travel_m }
+}
+
+/// Force of the bumpers on the seat, N, positive up. The lower one is met `lower_m` below mid travel.
+#[inline(always)]
+fn bumper(c: &Config, lower_m: f64, travel: f64, rate: f64) -> f64 {
+    // No stop is nearer than the lower one.
+    if travel.abs() <= lower_m {
+        return 0.0;
+    }
+    let over = travel.abs() - face(c, lower_m, travel);
     if over <= 0.0 {
         return 0.0;
     }

@@ -10,13 +10,16 @@ use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
+use crate::fault::memory::{Plain, Word};
+use crate::fault::notice::Notice;
+use crate::fault::{Fault, InjectError, Injection, Kind, occupants};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
 use crate::plant::{Config, Drive, Plant};
 use crate::proof::watch::Watch;
 use crate::range::{self, OutOfRange, within};
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
-use firmware::{BuildError, Cycle, DriveFrame, Inside, SensorFrame};
+use firmware::{BuildError, Cycle, DriveFrame, Inside, Parameters, SensorFrame};
 use serde::{Deserialize, Serialize};
 use shared_math::{Q24, Scalar};
 use std::time::Instant;
@@ -39,6 +42,9 @@ pub enum RideError {
     /// A value of the ride itself.
     #[error(transparent)]
     Value(#[from] OutOfRange),
+    /// A fault.
+    #[error(transparent)]
+    Fault(#[from] InjectError),
     /// The core that the law was to run in.
     #[error(transparent)]
     Core(#[from] CoreError),
@@ -113,6 +119,8 @@ pub struct RideSpec {
     pub changes: Vec<OccupantChange>,
     /// Winding temperature at the start, degrees Celsius; ambient when absent.
     pub coil_c: Option<f64>,
+    /// What breaks on the way.
+    pub faults: Vec<Fault>,
 }
 
 impl RideSpec {
@@ -128,6 +136,7 @@ impl RideSpec {
             arithmetic: Arithmetic::F32,
             changes: Vec::new(),
             coil_c: None,
+            faults: Vec::new(),
         }
     }
 
@@ -152,6 +161,15 @@ impl RideSpec {
                 "times in order, within the ride",
             )?;
             last = change.at_s;
+        }
+        for fault in &self.faults {
+            within(
+                "fault.onset_s",
+                fault.onset_s,
+                0.0,
+                self.seconds - 0.001,
+                "a time within the ride",
+            )?;
         }
         if let Some(c) = self.coil_c {
             within("coil_c", c, -60.0, 300.0, "-60 to 300 degrees Celsius")?;
@@ -267,11 +285,48 @@ fn run_answered(
 ) -> Result<Summary, RideError> {
     spec.check()?;
     let parameters = design::parameters(rig)?;
-    match spec.arithmetic {
-        Arithmetic::F32 => run_law(rig, spec, Cycle::<f32>::new(&parameters)?, answer, look),
-        Arithmetic::F64 => run_law(rig, spec, Cycle::<f64>::new(&parameters)?, answer, look),
-        Arithmetic::Fixed => run_law(rig, spec, Cycle::<Q24>::new(&parameters)?, answer, look),
+    if spec.faults.iter().any(|f| f.kind == Kind::MemoryFlip) {
+        return match spec.arithmetic {
+            Arithmetic::F32 => run_words::<f32>(rig, spec, &parameters, answer, look),
+            Arithmetic::F64 => run_words::<f64>(rig, spec, &parameters, answer, look),
+            Arithmetic::Fixed => run_words::<Q24>(rig, spec, &parameters, answer, look),
+        };
     }
+    match spec.arithmetic {
+        Arithmetic::F32 => run_plain::<f32>(rig, spec, &parameters, answer, look),
+        Arithmetic::F64 => run_plain::<f64>(rig, spec, &parameters, answer, look),
+        Arithmetic::Fixed => run_plain::<Q24>(rig, spec, &parameters, answer, look),
+    }
+}
+
+fn run_plain<S: Scalar>(
+    rig: &Rig,
+    spec: &RideSpec,
+    parameters: &Parameters,
+    answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let cycle = Cycle::<S>::new(parameters)?;
+    let injection = if spec.faults.is_empty() {
+        None
+    } else {
+        let reset = cycle.clone();
+        Some(Injection::new(rig, &spec.faults, spec.floor.seed, reset)?)
+    };
+    run_law(rig, spec, cycle, injection, answer, look)
+}
+
+/// With a law whose memory can be struck.
+fn run_words<S: Plain>(
+    rig: &Rig,
+    spec: &RideSpec,
+    parameters: &Parameters,
+    answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let cycle = Cycle::<Word<S>>::new(parameters)?;
+    let injection = Injection::of_words(rig, &spec.faults, spec.floor.seed, cycle.clone())?;
+    run_law(rig, spec, cycle, Some(injection), answer, look)
 }
 
 /// Who sits on the seat, with a smooth change of load.
@@ -292,8 +347,8 @@ const SIT_S: f64 = 0.4;
 const NOBODY_KG: f64 = 0.01;
 
 impl<'a> Occupancy<'a> {
-    fn new(spec: &'a RideSpec, rig: &Rig) -> Self {
-        let mut changes = spec.changes.iter();
+    fn new(spec: &RideSpec, rig: &Rig, changes: &'a [OccupantChange]) -> Self {
+        let mut changes = changes.iter();
         let next = changes.next();
         let kg = spec.occupant_kg;
         Self {
@@ -338,6 +393,7 @@ fn run_law<S: Scalar>(
     rig: &Rig,
     spec: &RideSpec,
     cycle: Cycle<S>,
+    injection: Option<Injection<S>>,
     mut answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
     mut look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
@@ -345,9 +401,13 @@ fn run_law<S: Scalar>(
     let rate = 1.0 / step;
     let seed = spec.floor.seed;
     let mut source = floor::build(&spec.floor, rate)?;
-    let mut occupancy = Occupancy::new(spec, rig);
+    let changes = occupants(&spec.changes, spec.occupant_kg, &spec.faults);
+    let mut occupancy = Occupancy::new(spec, rig, &changes);
     let body = occupancy.body_at(spec.occupant_kg);
     let mut machine = ClosedLoop::new(rig, cycle, body, seed, spec.coil_c);
+    if let Some(injection) = injection {
+        machine.inject(injection);
+    }
     let passive_config = Config::passive(rig);
     let mut passive = Plant::new(
         passive_config,
@@ -446,6 +506,7 @@ struct Books {
     coil_max: f64,
     last_mass: (f64, f64),
     assumptions: Watch,
+    notices: Vec<Notice>,
 }
 
 impl Books {
@@ -469,11 +530,19 @@ impl Books {
             coil_max: f64::MIN,
             last_mass: (1.0, 1.0),
             assumptions: Watch::new(rig)?,
+            notices: spec
+                .faults
+                .iter()
+                .map(|fault| Notice::new(*fault))
+                .collect(),
         })
     }
 
     fn push(&mut self, s: &Sample, power: f64, counts: bool) {
         self.assumptions.push(s, counts);
+        for notice in &mut self.notices {
+            notice.push(s);
+        }
         self.floor.push(s.floor.accel_mps2);
         self.seat.push(s.seat_accel);
         self.passive.push(s.passive_accel);
@@ -551,6 +620,7 @@ impl Books {
                 mass_error_fraction: self.last_mass.0 / self.last_mass.1 - 1.0,
             },
             self.assumptions.figures(),
+            self.notices.iter().map(Notice::figures).collect(),
             real_time_factor,
         ))
     }

@@ -5,6 +5,8 @@
 //! are relative to the file that they stand in.
 
 use crate::body::BodyKind;
+use crate::fault::catalogue::by_name;
+use crate::fault::{Fault, FaultError, Given};
 use crate::floor::{FloorSpec, RecordingOptions};
 use crate::ride::{Arithmetic, OccupantChange, RideSpec};
 use crate::toml_file::{self, Place, TomlError, place_of};
@@ -32,6 +34,19 @@ pub enum ScenarioError {
         path: PathBuf,
         /// What the system said.
         source: std::io::Error,
+    },
+    /// A fault that there is not, or a number that it cannot take.
+    #[error("{place}: fault.{field}{}", match error {
+        FaultError::Value { value, expected, .. } => format!(" = {value}: expected {expected}"),
+        error => format!(": {error}"),
+    })]
+    Fault {
+        /// Where.
+        place: Place,
+        /// Which field.
+        field: &'static str,
+        /// What is wrong.
+        error: FaultError,
     },
     /// Scenarios that include each other.
     #[error("{place}: include: goes in a circle: {chain}: expected includes that come to an end")]
@@ -72,6 +87,8 @@ pub struct Scenario {
     pub changes: Option<Vec<OccupantChange>>,
     /// Winding temperature at the start, degrees Celsius.
     pub coil_c: Option<f64>,
+    /// What breaks on the way.
+    pub faults: Option<Vec<Fault>>,
 }
 
 #[derive(Deserialize)]
@@ -88,6 +105,7 @@ struct Document {
     floor: FloorTable,
     changes: Option<Vec<ChangeTable>>,
     coil_c: Option<Spanned<f64>>,
+    fault: Option<Vec<FaultTable>>,
 }
 
 #[derive(Default, Deserialize)]
@@ -98,6 +116,16 @@ struct FloorTable {
     speed_mps: Option<Spanned<f64>>,
     seed: Option<u64>,
     recording: Option<RecordingOptions>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FaultTable {
+    kind: Spanned<String>,
+    onset_s: Option<Spanned<f64>>,
+    duration_s: Option<Spanned<f64>>,
+    size: Option<Spanned<f64>>,
+    every_s: Option<Spanned<f64>>,
 }
 
 #[derive(Deserialize)]
@@ -186,6 +214,43 @@ impl Source<'_> {
     }
 }
 
+impl FaultTable {
+    fn settle(&self, source: &Source<'_>) -> Result<Fault, ScenarioError> {
+        let name = self.kind.get_ref();
+        let entry = by_name(name).ok_or_else(|| ScenarioError::Fault {
+            place: source.place(&self.kind),
+            field: "kind",
+            error: FaultError::Unknown(name.clone()),
+        })?;
+        let number = |field: &Option<Spanned<f64>>| field.as_ref().map(|x| *x.get_ref());
+        let given = Given {
+            onset_s: number(&self.onset_s),
+            duration_s: number(&self.duration_s),
+            size: number(&self.size),
+            every_s: number(&self.every_s),
+        };
+        Fault::with(entry, &given).map_err(|error| {
+            let (field, value) = match &error {
+                FaultError::Value { key: "onset", .. } => ("onset_s", &self.onset_s),
+                FaultError::Value {
+                    key: "duration", ..
+                } => ("duration_s", &self.duration_s),
+                FaultError::Value { key: "size", .. } => ("size", &self.size),
+                FaultError::Value { key: "every", .. } => ("every_s", &self.every_s),
+                _ => ("kind", &None),
+            };
+            let place = value
+                .as_ref()
+                .map_or_else(|| source.place(&self.kind), |value| source.place(value));
+            ScenarioError::Fault {
+                place,
+                field,
+                error,
+            }
+        })
+    }
+}
+
 impl Scenario {
     /// Reads a scenario with all that it includes.
     ///
@@ -242,6 +307,7 @@ impl Scenario {
             arithmetic: self.arithmetic.or(base.arithmetic),
             changes: self.changes.or(base.changes),
             coil_c: self.coil_c.or(base.coil_c),
+            faults: self.faults.or(base.faults),
         }
     }
 
@@ -262,6 +328,7 @@ impl Scenario {
             arithmetic: self.arithmetic.unwrap_or_default(),
             changes: self.changes.unwrap_or_default(),
             coil_c: self.coil_c,
+            faults: self.faults.unwrap_or_default(),
         }
     }
 
@@ -345,6 +412,10 @@ impl Document {
                     "-60 to 300 degrees Celsius",
                 ),
             )?,
+            faults: self
+                .fault
+                .map(|tables| tables.iter().map(|t| t.settle(source)).collect())
+                .transpose()?,
         })
     }
 }

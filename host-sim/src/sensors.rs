@@ -61,15 +61,117 @@ impl Channel {
         }
     }
 
-    fn sample(&mut self, truth: f64, time: f64, chance: &mut Chance) -> f64 {
+    /// Counts, whole, of what `alter` makes of the reading on its way to the converter.
+    #[inline(always)]
+    fn sample(
+        &mut self,
+        truth: f64,
+        time: f64,
+        chance: &mut Chance,
+        alter: impl FnOnce(f64) -> f64,
+    ) -> f64 {
         self.filtered += self.follow * (truth - self.filtered);
         let reading = self.filtered * self.gain
             + self.bias
             + self.drift * time
             + self.noise * chance.normal();
-        let counts = reading * self.per_unit;
+        let counts = alter(reading * self.per_unit);
         // Rounds half away from zero; a cast cuts off, and saturates.
         f64::from((counts + 0.5_f64.copysign(counts)) as i32)
+    }
+}
+
+/// What one sensor senses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    /// Floor acceleration.
+    FloorAccel,
+    /// Seat acceleration.
+    SeatAccel,
+    /// Travel.
+    Travel,
+    /// Winding current.
+    Current,
+    /// Bus voltage.
+    Supply,
+    /// Coil temperature.
+    CoilTemperature,
+}
+
+impl Quantity {
+    /// All quantities, in the order of the frame.
+    pub const ALL: [Self; 6] = [
+        Self::FloorAccel,
+        Self::SeatAccel,
+        Self::Travel,
+        Self::Current,
+        Self::Supply,
+        Self::CoilTemperature,
+    ];
+
+    /// Name in files and on the command line.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::FloorAccel => "floor-accel",
+            Self::SeatAccel => "seat-accel",
+            Self::Travel => "travel",
+            Self::Current => "current",
+            Self::Supply => "supply",
+            Self::CoilTemperature => "coil-temperature",
+        }
+    }
+
+    /// Unit in files and on the command line.
+    #[must_use]
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::FloorAccel | Self::SeatAccel => "m/s2",
+            Self::Travel => "m",
+            Self::Current => "A",
+            Self::Supply => "V",
+            Self::CoilTemperature => "K",
+        }
+    }
+
+    /// Counts for one [`Quantity::unit`].
+    #[must_use]
+    pub const fn counts_per_unit(self, sensors: &Sensors) -> f64 {
+        match self {
+            Self::FloorAccel => 1.0 / sensors.floor_accel.per_count,
+            Self::SeatAccel => 1.0 / sensors.seat_accel.per_count,
+            Self::Travel => 1.0 / sensors.travel.per_count,
+            Self::Current => 1.0 / sensors.current.per_count,
+            Self::Supply => 1.0 / sensors.supply.per_count,
+            // Its counts stand for hundreds of degrees.
+            Self::CoilTemperature => 0.01 / sensors.coil_temperature.per_count,
+        }
+    }
+
+    /// Its counts in a frame.
+    #[must_use]
+    pub const fn of(self, frame: &SensorFrame) -> i32 {
+        match self {
+            Self::FloorAccel => frame.floor_accel as i32,
+            Self::SeatAccel => frame.seat_accel as i32,
+            Self::Travel => frame.travel as i32,
+            Self::Current => frame.current as i32,
+            Self::Supply => frame.supply as i32,
+            Self::CoilTemperature => frame.coil_temperature as i32,
+        }
+    }
+
+    /// Puts counts into a frame, the nearest that its field holds.
+    pub fn put(self, frame: &mut SensorFrame, counts: i32) {
+        let signed = counts.clamp(i16::MIN.into(), i16::MAX.into()) as i16;
+        match self {
+            Self::FloorAccel => frame.floor_accel = signed,
+            Self::SeatAccel => frame.seat_accel = signed,
+            Self::Travel => frame.travel = signed,
+            Self::Current => frame.current = signed,
+            Self::Supply => frame.supply = counts.clamp(0, u16::MAX.into()) as u16,
+            Self::CoilTemperature => frame.coil_temperature = signed,
+        }
     }
 }
 
@@ -130,23 +232,60 @@ impl SensorBank {
 
     /// Samples everything at `time`.
     pub fn sample(&mut self, truth: &Truth, time: f64, switches: Switches) -> SensorFrame {
-        let signed = |x: f64| x.clamp(f64::from(i16::MIN), f64::from(i16::MAX)) as i16;
+        self.sample_altered(truth, time, switches, |_, counts| counts)
+    }
+
+    /// Samples everything at `time`. `alter` stands between each sensor and its converter: it is shown the
+    /// reading in counts before they are rounded and gives what the converter is to see.
+    #[inline(always)]
+    pub fn sample_altered(
+        &mut self,
+        truth: &Truth,
+        time: f64,
+        switches: Switches,
+        mut alter: impl FnMut(Quantity, f64) -> f64,
+    ) -> SensorFrame {
         let chance = &mut self.chance;
+        let mut counts = |channel: &mut Channel, quantity: Quantity, truth: f64| {
+            channel.sample(truth, time, chance, |counts| alter(quantity, counts))
+        };
+        let signed = |x: f64| x.clamp(f64::from(i16::MIN), f64::from(i16::MAX)) as i16;
+        let t = truth;
         let frame = SensorFrame {
             sequence: self.sequence,
-            floor_accel: signed(self.floor_accel.sample(truth.floor_accel, time, chance)),
-            seat_accel: signed(self.seat_accel.sample(truth.seat_accel, time, chance)),
-            travel: signed(self.travel.sample(truth.travel, time, chance)),
-            current: signed(self.current.sample(truth.current, time, chance)),
-            supply: self
-                .supply
-                .sample(truth.supply, time, chance)
+            floor_accel: signed(counts(
+                &mut self.floor_accel,
+                Quantity::FloorAccel,
+                t.floor_accel,
+            )),
+            seat_accel: signed(counts(
+                &mut self.seat_accel,
+                Quantity::SeatAccel,
+                t.seat_accel,
+            )),
+            travel: signed(counts(&mut self.travel, Quantity::Travel, t.travel)),
+            current: signed(counts(&mut self.current, Quantity::Current, t.current)),
+            supply: counts(&mut self.supply, Quantity::Supply, t.supply)
                 .clamp(0.0, f64::from(u16::MAX)) as u16,
-            coil_temperature: signed(self.coil.sample(0.01 * truth.coil_c, time, chance)),
+            coil_temperature: signed(counts(
+                &mut self.coil,
+                Quantity::CoilTemperature,
+                0.01 * t.coil_c,
+            )),
             switches,
             marks: Marks(0),
         };
         self.sequence = self.sequence.wrapping_add(1);
         frame
+    }
+
+    /// The number of the next frame is raised by `more`: periods went by in which none was made.
+    pub const fn skip_numbers(&mut self, more: u16) {
+        self.sequence = self.sequence.wrapping_add(more);
+    }
+
+    /// Frames are numbered from zero again, as after a reset.
+    pub const fn restart_numbers(&mut self) {
+        self.sequence = 0;
     }
 }

@@ -3,6 +3,7 @@
 use crate::bound::{BoundFigures, share_of_possible};
 use crate::exposure::ExposureFigures;
 use crate::exposure::seat_value::seat_over_floor;
+use crate::fault::notice::FaultFigures;
 use crate::proof::watch::AssumptionFigures;
 use crate::ride::RideSpec;
 use serde::Serialize;
@@ -107,6 +108,9 @@ pub struct Summary {
     pub actuator: ActuatorFigures,
     /// Estimates.
     pub estimate: EstimateFigures,
+    /// What broke on the way, and what the firmware made of it.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub faults: Vec<FaultFigures>,
     /// Ride time over computing time.
     pub real_time_factor: f64,
     /// Arithmetic of the law.
@@ -138,6 +142,7 @@ impl Summary {
         actuator: ActuatorFigures,
         estimate: EstimateFigures,
         assumptions: AssumptionFigures,
+        faults: Vec<FaultFigures>,
         real_time_factor: f64,
     ) -> Self {
         let over = |seat: f64, floor: f64| seat_over_floor(seat, floor).ok().flatten();
@@ -161,6 +166,7 @@ impl Summary {
             passive_travel,
             actuator,
             estimate,
+            faults,
             real_time_factor,
             arithmetic: spec.arithmetic.name(),
             seed: spec.floor.seed,

@@ -13,6 +13,7 @@
 //! | `certify`, `certify_plot` | the proof of the travel: certificate, picture |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
+//! | `faults` | the list of faults; faults of a ride in words |
 //! | `floors` | the list of floors |
 //! | `hunt` | the search for the worst floor |
 //! | `modes` | the state machine, explored whole |
@@ -27,6 +28,7 @@ mod certify;
 mod certify_plot;
 mod commission;
 mod exposure;
+mod faults;
 mod floors;
 mod headroom;
 mod hunt;

@@ -3,6 +3,7 @@
 use super::Failure;
 use host_sim::body::BodyKind;
 use host_sim::cores::CoreKind;
+use host_sim::fault::{Fault, FaultError};
 use host_sim::hunt::Aim;
 use host_sim::ride::Arithmetic;
 use host_sim::rig::Rig;
@@ -70,6 +71,10 @@ pub(super) fn arithmetic(text: &str) -> Result<Arithmetic, String> {
 
 pub(super) fn core(text: &str) -> Result<CoreKind, String> {
     CoreKind::from_name(text).ok_or_else(|| "expected host, m4f, m7, m3 or serial:PATH".to_owned())
+}
+
+pub(super) fn fault(text: &str) -> Result<Fault, FaultError> {
+    text.parse()
 }
 
 /// Reads a rig, or takes the default one.

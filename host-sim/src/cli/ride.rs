@@ -1,12 +1,13 @@
 //! `becalm ride`: one ride, the law beside the passive seat.
 
 use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
-use super::{Failure, Outcome, options, table, terminal};
+use super::{Failure, Outcome, faults, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
 use host_sim::bound::{self, BoundFigures, BoundSpec};
 use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
+use host_sim::fault::Fault;
 use host_sim::floor::{self, FloorError};
 use host_sim::output::{ResultFile, ResultFolder};
 use host_sim::ride::{self, Arithmetic, RideError, RideSpec, Sample};
@@ -29,13 +30,21 @@ when the ride is done. Results of an earlier ride are replaced; files that
 becalm did not make never are. With --json no file is written unless --out or
 --trace asks; with --passive there is no report.html.
 
-Exit code 1: the law met a stop harder than 0.10 m/s, or latched a fault.
+A fault (--fault) is one thing that breaks on the way: NAME or
+NAME:key=value,... with the keys onset (s), duration (s), size and every (s).
+`becalm ride --list-faults` shows all names, with what they can be told. Faults
+given here take the place of those of the scenario. The passive seat is spared
+them, but the same people sit on it.
+
+Exit code 1: the law met a stop harder than 0.10 m/s, or latched a fault in a
+ride in which nothing was broken on purpose.
 
 Examples:
   becalm ride --floor loader --level 2.5
   becalm ride --floor road-e --speed 8 --occupant 110 --body rigid
   becalm ride --floor edge:flank=0.08
   becalm ride --floor field.csv:accel=az,unit=g
+  becalm ride --level 2.5 --fault travel-stuck:onset=20
   becalm ride --scenario my_scenario.toml --seed 7 --json";
 
 /// Ride on a floor: what the operator feels, with the law and without
@@ -81,6 +90,12 @@ pub(super) struct RideArgs {
     /// Arithmetic of the law: f32, f64 or fixed [default: f32]
     #[arg(long, value_name = "NAME", value_parser = options::arithmetic)]
     arithmetic: Option<Arithmetic>,
+    /// Break something on the way; may be given several times
+    #[arg(long = "fault", value_name = "NAME[:KEY=VALUE,...]", value_parser = options::fault)]
+    faults: Vec<Fault>,
+    /// List what can be broken, and ride nothing; with --json as one JSON object
+    #[arg(long)]
+    list_faults: bool,
     /// Where the law runs: host, an emulated board (m4f, m7, m3) in lockstep
     /// with the plant, or a board behind serial:PATH [default: host]
     #[arg(long, value_name = "CORE", value_parser = options::core)]
@@ -122,7 +137,11 @@ const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
 
 /// Runs the command.
 pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
+    if args.list_faults {
+        return faults::list(args.json);
+    }
     let (mut spec, rig) = prepare(&args)?;
+    frames_suffice(&args, &spec)?;
     let seat = if args.passive {
         Seat::Passive
     } else {
@@ -219,6 +238,24 @@ fn find_bound(args: &RideArgs, spec: &RideSpec, rig: &Rig) -> Result<BoundFigure
     Ok(found?.figures())
 }
 
+/// Another core, and a replay, see the frames alone.
+fn frames_suffice(args: &RideArgs, spec: &RideSpec) -> Result<(), Failure> {
+    let elsewhere = args.core.as_ref().is_some_and(|c| *c != CoreKind::Host);
+    let option = match (elsewhere, &args.record) {
+        (true, _) => "--core",
+        (false, Some(_)) => "--record",
+        (false, None) => return Ok(()),
+    };
+    match spec.faults.iter().find(|f| !f.kind.leaves_the_law_alone()) {
+        None => Ok(()),
+        Some(fault) => Err(format!(
+            "{option} with the fault {fault}: expected none that acts on the law itself: \
+             memory-flip, skipped and watchdog cannot be seen in its frames"
+        )
+        .into()),
+    }
+}
+
 /// The core that the law runs in, when that is not this process. The ride takes the core's arithmetic unless
 /// another is asked for.
 fn lockstep(args: &RideArgs, spec: &mut RideSpec, rig: &Rig) -> Result<Option<Shadow>, Failure> {
@@ -271,7 +308,9 @@ fn outcome(record: &RideRecord) -> Outcome {
         return Outcome::Holds;
     };
     let travel = &record.summary().travel;
-    if let Some(fault) = &law.latched_fault {
+    if let Some(fault) = &law.latched_fault
+        && record.summary().faults.is_empty()
+    {
         return Outcome::Broken(format!("the firmware latched a fault: {fault}"));
     }
     if travel.contact_speed_max_mps > ACCEPTED_CONTACT_MPS {
@@ -299,6 +338,7 @@ fn prepare(args: &RideArgs) -> Result<(RideSpec, Rig), Failure> {
         arithmetic: args.arithmetic,
         changes: None,
         coil_c: None,
+        faults: (!args.faults.is_empty()).then(|| args.faults.clone()),
     };
     settle(given, args.scenario.as_deref())
 }

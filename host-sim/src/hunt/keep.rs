@@ -53,5 +53,6 @@ pub fn ride(find: &Find, csv: &Path) -> RideSpec {
         arithmetic: Arithmetic::F32,
         changes: Vec::new(),
         coil_c: Some(find.machine.coil_c),
+        faults: Vec::new(),
     }
 }

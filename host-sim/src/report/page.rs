@@ -68,6 +68,7 @@ pub(super) fn page(ride: &Collected, summary: &Summary) -> Result<String, Report
     html += "<div class=\"beside\">\n";
     html += &tables::possible(summary);
     html += &tables::travel(summary);
+    html += &tables::faults(summary);
     html += &tables::machine(summary);
     html += "</div>\n</section>\n<section id=\"plots\">\n<h2>Plots</h2>\n";
     for (i, figure) in figures.iter().enumerate() {

@@ -92,6 +92,9 @@ pub(super) fn ridden(ride: &Collected, summary: &Summary) -> String {
             .collect();
         terms.push(("Changes of occupant", changes.join(", ")));
     }
+    for fault in &summary.faults {
+        terms.push(("Broken on purpose", fault.fault.clone()));
+    }
     let mut html = "<dl class=\"ridden\">\n".to_owned();
     for (term, text) in terms {
         html += &format!("<div><dt>{term}</dt><dd>{}</dd></div>\n", escape(&text));
@@ -209,6 +212,32 @@ pub(super) fn possible(summary: &Summary) -> String {
     table(
         "Possible at all: an ideal seat that knows the floor in advance",
         &["", "bound"],
+        &rows,
+    )
+}
+
+/// What was broken on purpose and what the firmware made of it; nothing where nothing was.
+pub(super) fn faults(summary: &Summary) -> String {
+    if summary.faults.is_empty() {
+        return String::new();
+    }
+    let after = |s: Option<f64>| s.map_or_else(|| "never".to_owned(), |s| format!("{s:.3} s"));
+    let rows: Vec<_> = summary
+        .faults
+        .iter()
+        .map(|f| {
+            let cells = vec![
+                after(f.noticed_after_s),
+                f.noticed_as.join(", "),
+                after(f.drive_off_after_s),
+                f.modes.join(", "),
+            ];
+            (escape(&f.fault), cells)
+        })
+        .collect();
+    table(
+        "Broken on purpose; times from the onset",
+        &["", "noticed", "as", "drive off", "modes since"],
         &rows,
     )
 }
