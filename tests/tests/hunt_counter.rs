@@ -64,9 +64,11 @@ fn assert_shown(name: &str, rig: &Rig, claim: &Claim, rides: usize) {
     let csv = folder.path().join("floor.csv");
     std::fs::write(&csv, find.knots.csv("a find")).expect("a file");
     let summary = ride::run(rig, &keep::ride(&find, &csv), |_| true).expect("a ride");
-    assert_eq!(
-        summary.travel.contact_speed_max_mps, contact,
-        "{name}: the ride from the file"
+    // The file's decimals give the floor's last bits back only nearly.
+    let from_file = summary.travel.contact_speed_max_mps;
+    assert!(
+        (from_file / contact - 1.0).abs() < 1e-9,
+        "{name}: {from_file} from the file, {contact}"
     );
     let a = &summary.assumptions;
     // The start of the record lies before the part in which the law isolates: all of it was seen.
