@@ -160,10 +160,10 @@ fn limits_narrow_at_points<R: Arithmetic>(seed: u64, most: f64) {
     assert!(widest > 0.0 && widest < most, "{}: {widest} wide", R::NAME);
 }
 
-/// The bounds by hand, for g = 60, A = 5.5, speeds v up to 1 and V^2 = 0.0009 + 11 d above 0.034. In fixed point the
-/// distance is right to a step either way, which is 11 steps of V^2 and with the rest a width of 1.5e-6, in V 4e-6;
-/// times g + A v / V^2 = 220 this is 9e-4. In f32 the errors are relative, some four units of 1.2e-7 in V, at most
-/// 0.97: 220 times 4e-7 is 9e-5.
+/// The bounds by hand, for g = 60, A = 6.3, speeds v up to 1 and W^2 = 0.0016 + 12.6 d above 0.044. In fixed point the
+/// distance is right to a step either way, which is 13 steps of W^2 and with the rest a width of 1.6e-6, in W 4e-6;
+/// times g + A v / W^2 = 200 this is 8e-4. In f32 the errors are relative, some four units of 1.2e-7 in W, at most
+/// 1.05: 200 times 4e-7 is 8e-5.
 #[test]
 fn limits_of_the_law_narrow_at_points() {
     limits_narrow_at_points::<Single>(0x2334_5678_9ABC_DEF1, 1.0e-4);
