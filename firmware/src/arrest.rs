@@ -21,7 +21,7 @@
 use crate::check::{BuildError, within};
 use crate::estimate;
 use crate::parameters::Timing;
-use shared_math::Scalar;
+use shared_math::{Plain, Scalar, plain};
 
 /// Shape of the deceleration.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -54,6 +54,7 @@ pub const PENDING: usize = 2;
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config<S> {
     rest: S,
     two_braking: S,
@@ -75,6 +76,11 @@ pub struct Config<S> {
     /// Share of the differences from what was foreseen that is kept in one step.
     keep: S,
 }
+
+plain!([S: Plain] Config<S> {
+    rest, two_braking, braking, approach, end_squared, approach_allowance, accel_max, floor_max, step,
+    ahead, half_ahead, pending, floor_ahead, keep
+});
 
 impl Parameters {
     /// Checks the parameters and makes the configuration.
@@ -197,12 +203,15 @@ impl<S: Copy> Output<S> {
 
 /// What is kept from step to step.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct State<S> {
     pending: [S; PENDING],
     floor_accel: S,
     foreseen_rate: S,
     astray: S,
 }
+
+plain!([S: Plain] State<S> { pending, floor_accel, foreseen_rate, astray });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {

@@ -5,7 +5,7 @@
 
 use crate::check::{BuildError, require};
 use crate::frame::SensorFrame;
-use shared_math::Scalar;
+use shared_math::{Scalar, plain};
 
 /// Scale of one channel.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,6 +44,7 @@ pub struct Parameters {
 }
 
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Scale {
     zero: i32,
     /// Readings from the zero that stay within range, counts; beyond, it saturates.
@@ -54,6 +55,8 @@ struct Scale {
     half: i32,
     shift: u32,
 }
+
+plain!([] Scale { zero, most, gain, half, shift });
 
 impl Channel {
     fn build(&self, field: &'static str) -> Result<Scale, BuildError> {
@@ -93,13 +96,17 @@ impl Channel {
 impl Scale {
     #[inline(always)]
     fn apply(&self, raw: i32) -> i32 {
-        let from_zero = raw.wrapping_sub(self.zero).min(self.most).max(-self.most);
+        let from_zero = raw
+            .wrapping_sub(self.zero)
+            .min(self.most)
+            .max(self.most.wrapping_neg());
         from_zero.wrapping_mul(self.gain).wrapping_add(self.half) >> (self.shift & 31)
     }
 }
 
 /// Immutable scales.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config {
     floor_accel: Scale,
     seat_accel: Scale,
@@ -108,6 +115,8 @@ pub struct Config {
     supply: Scale,
     coil_temperature: Scale,
 }
+
+plain!([] Config { floor_accel, seat_accel, travel, current, supply, coil_temperature });
 
 /// Readings in SI, each a count of 2^-24 of its unit.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

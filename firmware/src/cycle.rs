@@ -2,16 +2,17 @@
 
 use crate::calibrate::Readings;
 use crate::check::BuildError;
-use crate::events::{Event, EventLog};
+use crate::events::{Event, EventLog, Standing};
 use crate::frame::{DriveFrame, SensorFrame};
 use crate::parameters::Parameters;
 use crate::supervise::{Mode, Permit};
 use crate::vet::{Fault, Faults};
 use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
-use shared_math::{Debounce, Lag, Scalar, Turn, q24_from_f32};
+use shared_math::{Debounce, Flag, Lag, Plain, Scalar, Turn, plain, q24_from_f32};
 
 /// Everything immutable, built once from [`Parameters`].
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Config<S> {
     calibrate: calibrate::Config,
     vet: vet::Config,
@@ -25,8 +26,13 @@ struct Config<S> {
     level_step: S,
     per_current_count: S,
     innovation_max: u32,
-    fault_steps: u16,
+    fault_steps: u32,
 }
+
+plain!([S: Plain] Config<S> {
+    calibrate, vet, estimate, weigh, isolate, arrest, limit, supervise, static_force, level_step,
+    per_current_count, innovation_max, fault_steps
+});
 
 /// Smoothing of the disturbance estimate that moves the height adjuster, s.
 const STATIC_FORCE_LAG_S: f32 = 0.4;
@@ -74,6 +80,7 @@ impl<S: Copy> Inside<S> {
 
 /// The controller: configuration and state of all stages.
 #[derive(Clone, Debug)]
+#[repr(C)]
 pub struct Cycle<S> {
     config: Config<S>,
     vet: vet::State,
@@ -90,10 +97,15 @@ pub struct Cycle<S> {
     step: u32,
     heat_share: i32,
     /// The last force was a finite number.
-    finite: bool,
+    finite: Flag,
     events: EventLog,
-    noted: (Mode, Faults),
+    noted: Standing,
 }
+
+plain!([S: Plain] Cycle<S> {
+    config, vet, estimate, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch,
+    step, heat_share, finite, events, noted
+});
 
 impl<S: Scalar> Cycle<S> {
     /// A controller after reset, in [`Mode::Off`].
@@ -119,7 +131,7 @@ impl<S: Scalar> Cycle<S> {
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
             innovation_max: q24_from_f32(0.004).unsigned_abs(),
-            fault_steps: parameters.vet.fault_steps,
+            fault_steps: parameters.vet.fault_steps.into(),
         };
         Ok(Self {
             vet: vet::State::default(),
@@ -134,9 +146,9 @@ impl<S: Scalar> Cycle<S> {
             latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
-            finite: true,
+            finite: Flag::new(true),
             events: EventLog::default(),
-            noted: (Mode::Off, Faults::default()),
+            noted: Standing::new(Mode::Off, Faults::default()),
             config,
         })
     }
@@ -182,7 +194,7 @@ impl<S: Scalar> Cycle<S> {
             Fault::CrossCheck,
             self.cross_check.step(astray, config.fault_steps),
         );
-        faults.set(Fault::NotFinite, !(motion.finite && self.finite));
+        faults.set(Fault::NotFinite, !(motion.finite && self.finite.holds()));
         let faults = self.latch.hold(faults);
 
         // The two are looked at in turn, so that a step costs less.
@@ -223,7 +235,7 @@ impl<S: Scalar> Cycle<S> {
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.finite = drive.finite;
+        self.finite = Flag::new(drive.finite);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -280,13 +292,10 @@ impl<S: Scalar> Cycle<S> {
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {
-        if self.noted != (mode, faults) {
-            self.noted = (mode, faults);
-            self.events.note(Event {
-                step: self.step,
-                mode,
-                faults,
-            });
+        let standing = Standing::new(mode, faults);
+        if self.noted != standing {
+            self.noted = standing;
+            self.events.note(self.step, standing);
         }
         self.latch.reset(mode, self.supervise.armed());
         self.step = self.step.wrapping_add(1);
@@ -310,5 +319,46 @@ impl<S: Scalar> Cycle<S> {
             mode: permit.mode.code(),
             faults: faults.0,
         }
+    }
+}
+
+/// The controller's memory as words, in an arithmetic of 32-bit numbers.
+impl<S: Scalar + Plain> Cycle<S> {
+    /// Words of the configuration; all others are state.
+    pub const CONFIG_WORDS: usize = Config::<S>::WORDS;
+
+    /// The configuration.
+    #[must_use]
+    pub fn config_words(&self) -> &[u32] {
+        self.config.words()
+    }
+
+    /// The configuration; every pattern of bits is one, but not every one serves.
+    pub fn config_words_mut(&mut self) -> &mut [u32] {
+        self.config.words_mut()
+    }
+
+    /// What is kept from step to step: a snapshot of the controller.
+    #[must_use]
+    pub fn state_words(&self) -> &[u32] {
+        self.words().split_at(Self::CONFIG_WORDS).1
+    }
+
+    /// What is kept from step to step.
+    pub fn state_words_mut(&mut self) -> &mut [u32] {
+        self.words_mut().split_at_mut(Self::CONFIG_WORDS).1
+    }
+
+    /// Goes on from a snapshot that [`Cycle::state_words`] gave, with the bits with which the controller
+    /// of the snapshot goes on when both have been built of the same parameters. Returns whether it did: a
+    /// snapshot of another length is refused and changes nothing.
+    #[must_use]
+    pub fn load(&mut self, snapshot: &[u32]) -> bool {
+        let state = self.state_words_mut();
+        let fits = state.len() == snapshot.len();
+        if fits {
+            state.copy_from_slice(snapshot);
+        }
+        fits
     }
 }

@@ -15,7 +15,8 @@
 use crate::check::{BuildError, positive, require, within};
 use crate::parameters::Timing;
 use shared_math::{
-    Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Scalar, Turn,
+    Flag, Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Plain, Scalar,
+    Turn, plain,
 };
 
 /// States of the observer.
@@ -84,11 +85,12 @@ pub struct Parameters {
 
 /// Immutable constants of the stage.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config<S> {
     step: S,
     half_step_squared: S,
-    /// One set after the other, each with the step at which the next takes over.
-    gains: [(u32, ObserverGains<S, STATES, INNOVATIONS>); START_STAGES + 1],
+    /// One set after the other.
+    gains: [GainSet<S>; START_STAGES + 1],
     bias_max: S,
     still_shares: [S; STILL_STEPS as usize],
     velocity_max: S,
@@ -96,6 +98,21 @@ pub struct Config<S> {
     lattice: LatticeConfig<S>,
     half_sample: S,
 }
+
+plain!([S: Plain] Config<S> {
+    step, half_step_squared, gains, bias_max, still_shares, velocity_max, displacement_max, lattice,
+    half_sample
+});
+
+/// Gains and the step at which the next set takes over.
+#[derive(Clone, Copy, Debug)]
+#[repr(C)]
+struct GainSet<S> {
+    until: u32,
+    gains: ObserverGains<S, STATES, INNOVATIONS>,
+}
+
+plain!([S: Plain] GainSet<S> { until, gains });
 
 /// Steps after reset in which the machine is taken to stand still.
 const STILL_STEPS: u32 = 32;
@@ -162,11 +179,14 @@ impl Parameters {
             step: S::from_f32(dt),
             half_step_squared: S::from_f32(0.5 * dt * dt),
             gains: core::array::from_fn(|n| match self.start.get(n) {
-                Some(stage) => (
-                    (stage.until_s / dt + 0.5) as u32,
-                    ObserverGains::from_f32(&stage.gains),
-                ),
-                None => (u32::MAX, ObserverGains::from_f32(&self.gains)),
+                Some(stage) => GainSet {
+                    until: (stage.until_s / dt + 0.5) as u32,
+                    gains: ObserverGains::from_f32(&stage.gains),
+                },
+                None => GainSet {
+                    until: u32::MAX,
+                    gains: ObserverGains::from_f32(&self.gains),
+                },
             }),
             bias_max: S::from_f32(self.bias_max_mps2),
             still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
@@ -270,16 +290,19 @@ impl<S: Copy> Output<S> {
 
 /// The observer's state.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct State<S> {
     observer: Observer<S, STATES>,
     last: [S; 2],
     steps: u32,
-    /// Set of gains in use.
-    stage: usize,
+    /// Set of gains in use; what is beyond the sets is the last.
+    stage: u32,
     lattice: Lattice<S, ORDER, SAMPLE_STEPS>,
     forecast: Forecast<S, ORDER, RESPONSE>,
-    turn: Turn,
+    even_turn: Flag,
 }
+
+plain!([S: Plain] State<S> { observer, last, steps, stage, lattice, forecast, even_turn });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
@@ -290,7 +313,7 @@ impl<S: Scalar> Default for State<S> {
             stage: 0,
             lattice: Lattice::default(),
             forecast: Forecast::default(),
-            turn: Turn::default(),
+            even_turn: Flag::new(false),
         }
     }
 }
@@ -302,8 +325,9 @@ impl<S: Scalar> State<S> {
             self.observer.state[3] = input.travel;
             self.last = [input.floor_accel, input.seat_accel];
         }
-        if let Some((until, _)) = config.gains.get(self.stage)
-            && self.steps >= *until
+        self.stage = self.stage.min(START_STAGES as u32);
+        if let Some(set) = config.gains.get(self.stage as usize)
+            && self.steps >= set.until
         {
             self.stage += 1;
         }
@@ -331,8 +355,8 @@ impl<S: Scalar> State<S> {
             -self.observer.state[0],
             input.travel - self.observer.state[3],
         ];
-        if let Some((_, gains)) = config.gains.get(self.stage) {
-            self.observer.correct(gains, &innovation);
+        if let Some(set) = config.gains.get(self.stage as usize) {
+            self.observer.correct(&set.gains, &innovation);
         }
         let finite = self.keep_bounded(config);
 
@@ -349,10 +373,14 @@ impl<S: Scalar> State<S> {
             floor_bias: bf,
             seat_bias: bs,
             travel_innovation: innovation[1],
-            turn: self.turn,
+            turn: self.turn(),
             floor_ahead,
             finite,
         }
+    }
+
+    const fn turn(&self) -> Turn {
+        Turn::of(self.even_turn)
     }
 
     /// Learns from the floor velocity `v` and forecasts the floor.
@@ -365,12 +393,12 @@ impl<S: Scalar> State<S> {
             }
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
-        self.turn = self.turn.other();
+        self.even_turn = Flag::new(!self.even_turn.holds());
         let recent = self.lattice.recent();
         self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
             recent,
             config.half_sample,
-            self.turn,
+            self.turn(),
         )
     }
 
@@ -397,7 +425,7 @@ impl<S: Scalar> State<S> {
         // In no machine are they ever met; each half takes its turn.
         let within = |x: S, most: S| x.limit(-most, most);
         let [z, v, bf, r, w, bs] = self.observer.state;
-        self.observer.state = match self.turn {
+        self.observer.state = match self.turn() {
             Turn::Odd => [
                 within(z, config.displacement_max),
                 within(v, config.velocity_max),

@@ -2,7 +2,7 @@
 
 use crate::supervise::Mode;
 use crate::vet::Faults;
-use heapless::Vec;
+use shared_math::plain;
 
 /// One change, with the step at which it happened.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -16,29 +16,71 @@ pub struct Event {
     pub faults: Faults,
 }
 
-const KEPT: usize = 16;
+/// Mode and faults in one word: faults above, the mode's code below.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[repr(transparent)]
+pub(crate) struct Standing(u32);
 
-/// A ring of the newest events.
-#[derive(Clone, Debug, Default)]
-pub(crate) struct EventLog {
-    ring: Vec<Event, KEPT>,
-    /// Place of the next event, and of the oldest when the ring is full.
-    next: usize,
+plain!([] Standing { 0 });
+
+impl Standing {
+    #[inline(always)]
+    pub(crate) const fn new(mode: Mode, faults: Faults) -> Self {
+        Self((faults.0 as u32) << 16 | mode.code() as u32)
+    }
+
+    /// A code that stands for no mode is a fault.
+    fn mode(self) -> Mode {
+        Mode::from_code(self.0 as u8).unwrap_or(Mode::Fault)
+    }
+
+    const fn faults(self) -> Faults {
+        Faults((self.0 >> 16) as u16)
+    }
 }
 
+/// A power of two.
+const KEPT: usize = 16;
+const _: () = assert!(KEPT.is_power_of_two());
+
+/// An [`Event`] as it is kept.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(C)]
+struct Kept {
+    step: u32,
+    standing: Standing,
+}
+
+plain!([] Kept { step, standing });
+
+/// A ring of the newest events.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(C)]
+pub(crate) struct EventLog {
+    ring: [Kept; KEPT],
+    /// Events noted so far. Its last bits are the place of the next event, which is the oldest when the ring is full.
+    noted: u32,
+}
+
+plain!([] EventLog { ring, noted });
+
 impl EventLog {
-    pub(crate) fn note(&mut self, event: Event) {
-        if let Some(place) = self.ring.get_mut(self.next) {
-            *place = event;
-        } else {
-            // There is room: places are taken in order.
-            let _ = self.ring.push(event);
+    pub(crate) fn note(&mut self, step: u32, standing: Standing) {
+        if let Some(place) = self.ring.get_mut(self.noted as usize % KEPT) {
+            *place = Kept { step, standing };
         }
-        self.next = (self.next + 1) % KEPT;
+        // When the count ends the ring is full, and stays so.
+        self.noted = self.noted.checked_add(1).unwrap_or(KEPT as u32);
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = Event> + '_ {
-        let (newer, older) = self.ring.split_at(self.next.min(self.ring.len()));
-        older.iter().chain(newer).copied()
+        let noted = self.noted as usize;
+        let (newer, older) = self.ring.split_at(noted % KEPT);
+        let older = if noted < KEPT { &[] } else { older };
+        older.iter().chain(newer).map(|kept| Event {
+            step: kept.step,
+            mode: kept.standing.mode(),
+            faults: kept.standing.faults(),
+        })
     }
 }

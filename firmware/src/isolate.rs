@@ -13,7 +13,7 @@
 use crate::check::{BuildError, positive, require, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
-use shared_math::{Horizon, HorizonConfig, Scalar};
+use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
 
 /// Gains of the isolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +62,7 @@ pub struct Parameters {
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config<S> {
     damp: S,
     centre: S,
@@ -80,6 +81,11 @@ pub struct Config<S> {
     rise_accel: S,
     catch_accel: S,
 }
+
+plain!([S: Plain] Config<S> {
+    damp, centre, integral, integral_max, horizon, forecast_gain, accel_max, per_still, rough,
+    accel_per_floor, floor_fade, keep_per_floor, rise_damp, rise_centre, rise_accel, catch_accel
+});
 
 impl Parameters {
     /// Checks the parameters and makes the configuration.
@@ -206,11 +212,14 @@ impl Parameters {
 
 /// What is kept from step to step.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct State<S> {
     horizon: Horizon<S, TIMES>,
     integral: S,
     floor_peak: S,
 }
+
+plain!([S: Plain] State<S> { horizon, integral, floor_peak });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {

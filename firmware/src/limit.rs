@@ -12,7 +12,7 @@
 use crate::check::{BuildError, not_negative, positive, require, within};
 use crate::estimate;
 use crate::parameters::Timing;
-use shared_math::{Delay, Lag, Scalar, Turn};
+use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
 
 /// Actuator and support as the firmware knows them.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -76,6 +76,7 @@ const REFERENCE_DELAY: usize = 2;
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config<S> {
     force_constant: S,
     per_force_constant: S,
@@ -103,6 +104,13 @@ pub struct Config<S> {
     body_damper: S,
     body_step: S,
 }
+
+plain!([S: Plain] Config<S> {
+    force_constant, per_force_constant, emf, emf_tenth, resistance, resistance_per_hk, current_max,
+    slew_step, voltage_share, power, regeneration, derate_to, per_derate, spring, viscous, coulomb,
+    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, empty_mass, rigid_share,
+    body_damper, body_step
+});
 
 impl Parameters {
     /// Checks the parameters and makes the configuration.
@@ -325,6 +333,7 @@ impl<S: Copy> Output<S> {
 
 /// What is kept from step to step.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct State<S> {
     disturbance: S,
     current: S,
@@ -335,6 +344,8 @@ pub struct State<S> {
     /// Spring and damper parts of the seated body's motion, both as accelerations, m/s^2.
     body: [S; 2],
 }
+
+plain!([S: Plain] State<S> { disturbance, current, delay, reference, coil, load, body });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
@@ -362,6 +373,7 @@ impl<S: Scalar> Default for State<S> {
 
 /// What follows from the supported mass.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Load<S> {
     /// What moves with the seat at once, t.
     rigid: S,
@@ -369,8 +381,11 @@ struct Load<S> {
     sprung: S,
 }
 
+plain!([S: Plain] Load<S> { rigid, sprung });
+
 /// What follows from the coil's temperature. Before it is known, nothing may flow.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Coil<S> {
     /// Share of the current limit that is left.
     share: S,
@@ -385,6 +400,8 @@ pub struct Coil<S> {
     /// The same for the largest power returned.
     returned: S,
 }
+
+plain!([S: Plain] Coil<S> { share, current_max, per_resistance, ten_by_2r, drawn, returned });
 
 impl<S: Scalar> State<S> {
     /// One step. The current is finite and within its limits for every input.

@@ -24,7 +24,7 @@ use crate::check::{BuildError, require, within};
 use crate::frame::Switches;
 use crate::parameters::Timing;
 use crate::vet::Faults;
-use shared_math::{Debounce, q24_from_f32};
+use shared_math::{Debounce, plain, q24_from_f32};
 
 mod counts;
 mod latch;
@@ -159,8 +159,9 @@ pub struct Parameters {
 
 /// Immutable constants: steps and counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config {
-    switch_steps: u16,
+    switch_steps: u32,
     risen: i32,
     risen_rate: i32,
     rise_max: u32,
@@ -173,11 +174,17 @@ pub struct Config {
     level_off: i32,
     derated_below: i32,
     active_above: i32,
-    clear_steps: u16,
+    clear_steps: u32,
     proved_floor: u32,
     proved_astray: u32,
     proved_mass: i32,
 }
+
+plain!([] Config {
+    switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_after,
+    level_rest, level_on, level_off, derated_below, active_above, clear_steps, proved_floor,
+    proved_astray, proved_mass
+});
 
 /// Full authority, as a count of 2^-24.
 const FULL: i32 = 1 << 24;
@@ -247,7 +254,7 @@ impl Parameters {
             1000.0,
             "1 to 1000 kg",
         )?;
-        let short = |n: u32| u16::try_from(n).unwrap_or(u16::MAX);
+        let short = |n: u32| n.min(u16::MAX.into());
         let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
         Ok(Config {
             switch_steps: short(steps(
@@ -366,25 +373,39 @@ pub struct Permit {
 
 /// The state machine.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[repr(C)]
 pub struct State {
-    mode: Mode,
+    /// [`Mode::code`].
+    mode: u32,
     in_mode: u32,
     risen_for: u32,
     level_rest: u32,
     isolation: i32,
     force: i32,
-    level: i8,
+    level: i32,
     arm: Debounce,
     occupant: Debounce,
-    fault_gone_for: u16,
-    proved_for: u16,
+    fault_gone_for: u32,
+    proved_for: u32,
 }
 
+plain!([] State {
+    mode, in_mode, risen_for, level_rest, isolation, force, level, arm, occupant, fault_gone_for,
+    proved_for
+});
+
 impl State {
-    /// The mode now.
+    /// The mode now; a code that stands for none is a fault.
+    #[inline(always)]
     #[must_use]
     pub const fn mode(&self) -> Mode {
-        self.mode
+        if self.mode > u8::MAX as u32 {
+            return Mode::Fault;
+        }
+        match Mode::from_code(self.mode as u8) {
+            Some(mode) => mode,
+            None => Mode::Fault,
+        }
     }
 
     /// Whether the arming switch counts as on.
@@ -417,27 +438,30 @@ impl State {
             self.proved_for.saturating_add(1)
         };
 
-        let next = self.next_mode(config, input, armed, seated, stop_open, gone);
-        self.in_mode = if next == self.mode {
+        let mode = self.mode();
+        let next = self.next_mode(mode, config, input, armed, seated, stop_open, gone);
+        self.in_mode = if next == mode {
             self.in_mode.saturating_add(1)
         } else {
             0
         };
-        self.mode = next;
-        self.move_authority(config);
-        self.move_level(config, input.static_force);
+        self.mode = next.code().into();
+        self.move_authority(next, config);
+        let level = self.move_level(next, config, input.static_force);
         Permit {
-            mode: self.mode,
+            mode: next,
             isolation: self.isolation,
             force: self.force,
-            level: self.level,
+            level,
             seated,
             new_load: seated != was_seated,
         }
     }
 
+    #[allow(clippy::too_many_arguments, reason = "what the guards are made of")]
     fn next_mode(
         &self,
+        mode: Mode,
         config: &Config,
         input: &Input,
         armed: bool,
@@ -446,15 +470,15 @@ impl State {
         gone: bool,
     ) -> Mode {
         // Faults first: nothing drives with one present.
-        let resetting = self.mode == Mode::Fault && !armed;
-        if input.faults.latching().any() && self.mode != Mode::Off && !resetting {
+        let resetting = mode == Mode::Fault && !armed;
+        if input.faults.latching().any() && mode != Mode::Off && !resetting {
             return Mode::Fault;
         }
         let passing = stop_open || input.faults.any();
-        if self.mode.drives() && passing {
+        if mode.drives() && passing {
             return Mode::Damped;
         }
-        match self.mode {
+        match mode {
             Mode::Off => {
                 if armed && !passing {
                     Mode::Passive
@@ -500,9 +524,7 @@ impl State {
             }
             Mode::Derated => {
                 // Noise of the coil's reading is wider than the hysteresis.
-                if input.heat_share > config.active_above
-                    && self.in_mode >= u32::from(config.clear_steps)
-                {
+                if input.heat_share > config.active_above && self.in_mode >= config.clear_steps {
                     Mode::Active
                 } else {
                     Mode::Derated
@@ -534,20 +556,21 @@ impl State {
         }
     }
 
-    fn move_authority(&mut self, config: &Config) {
+    fn move_authority(&mut self, mode: Mode, config: &Config) {
         let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
             if up {
-                (x + step_up).min(FULL)
+                x.saturating_add(step_up)
             } else {
-                (x - step_down).max(0)
+                x.saturating_sub(step_down)
             }
+            .clamp(0, FULL)
         };
-        if !self.mode.drives() {
+        if !mode.drives() {
             (self.isolation, self.force) = (0, 0);
             (self.risen_for, self.level_rest) = (0, 0);
             return;
         }
-        let isolating = matches!(self.mode, Mode::Active | Mode::Derated | Mode::Beyond);
+        let isolating = matches!(mode, Mode::Active | Mode::Derated | Mode::Beyond);
         self.isolation = toward(
             self.isolation,
             isolating,
@@ -561,15 +584,15 @@ impl State {
         };
         // In Settle the force fades once the adjuster has taken over the load and rested for
         // as long as its force takes to show, or when time is up.
-        self.level_rest = if self.mode == Mode::Settle && self.level == 0 {
+        self.level_rest = if mode == Mode::Settle && self.level == 0 {
             self.level_rest.saturating_add(1)
         } else {
             0
         };
         let hand_over = self.level_rest >= config.level_rest
-            || self.mode == Mode::Settle && self.in_mode >= config.settle_max;
+            || mode == Mode::Settle && self.in_mode >= config.settle_max;
         // A seat that falls under its new load is caught at once: with a ramp it falls on its stop.
-        self.force = if self.mode == Mode::Rise && self.force == 0 {
+        self.force = if mode == Mode::Rise && self.force == 0 {
             FULL
         } else {
             toward(
@@ -581,8 +604,8 @@ impl State {
         };
     }
 
-    fn move_level(&mut self, config: &Config, force: i32) {
-        let settled = self.risen_for >= config.level_after || self.mode == Mode::Settle;
+    fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
+        let settled = self.risen_for >= config.level_after || mode == Mode::Settle;
         let size = force.saturating_abs();
         let running = self.level != 0;
         let wanted = size
@@ -591,10 +614,12 @@ impl State {
             } else {
                 config.level_on
             };
-        self.level = if settled && wanted {
+        let level = if settled && wanted {
             if force > 0 { 1 } else { -1 }
         } else {
             0
         };
+        self.level = level.into();
+        level
     }
 }

@@ -6,7 +6,9 @@
 use crate::calibrate::Readings;
 use crate::check::{BuildError, positive, require};
 use crate::frame::Marks;
-use shared_math::{DebounceBits, DebounceBitsConfig, Strikes, StrikesConfig, q24_from_f32};
+use shared_math::{
+    DebounceBits, DebounceBitsConfig, Flag, Strikes, StrikesConfig, plain, q24_from_f32,
+};
 
 /// What can be wrong; one bit each in [`Faults`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -133,38 +135,49 @@ pub struct Parameters {
 
 /// Immutable limits, in counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config {
     accel: Limit,
     travel: Limit,
     current: Limit,
     supply: Band,
     coil: Band,
-    stuck_steps: u16,
+    stuck_steps: u32,
     faults: DebounceBitsConfig,
     sequence: StrikesConfig,
     late: StrikesConfig,
 }
 
+plain!([] Config {
+    accel, travel, current, supply, coil, stuck_steps, faults, sequence, late
+});
+
 /// Limits on size and change, halved, so that no difference overflows.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Limit {
     max: i32,
     jump: i32,
 }
 
+plain!([] Limit { max, jump });
+
 /// Lowest and highest reading, halved.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Band {
     low: i32,
     high: i32,
 }
+
+plain!([] Band { low, high });
 
 impl Limit {
     /// Negative when the reading or its change is beyond its limit.
     #[inline(always)]
     const fn room(&self, value: i32, last: i32) -> i32 {
         let (value, last) = (value >> 1, last >> 1);
-        (self.max - value.abs()) | (self.jump - (value - last).abs())
+        self.max.wrapping_sub(value.abs()) | self.jump.wrapping_sub((value - last).abs())
     }
 }
 
@@ -173,7 +186,7 @@ impl Band {
     #[inline(always)]
     const fn room(&self, value: i32) -> i32 {
         let value = value >> 1;
-        (value - self.low) | (self.high - value)
+        value.wrapping_sub(self.low) | self.high.wrapping_sub(value)
     }
 }
 
@@ -264,7 +277,7 @@ impl Parameters {
                 "vet.coil_max_hc",
                 self.coil_max_hc,
             )?,
-            stuck_steps: self.stuck_steps,
+            stuck_steps: self.stuck_steps.into(),
             faults: DebounceBitsConfig::new(self.fault_steps),
             sequence: StrikesConfig::new(self.sequence_strikes, self.forgive_steps),
             late: StrikesConfig::new(self.late_strikes, self.forgive_steps),
@@ -274,11 +287,14 @@ impl Parameters {
 
 /// One watched channel: the newest reading and the newest good one.
 #[derive(Clone, Copy, Debug, Default)]
+#[repr(C)]
 struct Watch {
     good: i32,
     last: i32,
-    same: u16,
+    same: u32,
 }
+
+plain!([] Watch { good, last, same });
 
 impl Watch {
     /// Negative when the reading or its change is beyond its limit.
@@ -291,10 +307,10 @@ impl Watch {
 
     /// Negative when the reading has been the same for `stuck_steps`. Comes before [`Watch::near`].
     #[inline(always)]
-    fn moves(&mut self, value: i32, stuck_steps: u16) -> i32 {
+    fn moves(&mut self, value: i32, stuck_steps: u32) -> i32 {
         let same = value == self.last;
         self.same = if same { self.same.saturating_add(1) } else { 0 };
-        i32::from(stuck_steps) - 1 - i32::from(self.same)
+        -i32::from(self.same >= stuck_steps)
     }
 
     /// The reading, or the last good one when its bit is among the bad.
@@ -311,6 +327,7 @@ impl Watch {
 
 /// What the checks remember.
 #[derive(Clone, Copy, Debug, Default)]
+#[repr(C)]
 pub struct State {
     floor_accel: Watch,
     seat_accel: Watch,
@@ -320,9 +337,14 @@ pub struct State {
     debounce: DebounceBits,
     sequence: Strikes,
     late: Strikes,
-    expected_sequence: u16,
-    started: bool,
+    expected_sequence: u32,
+    started: Flag,
 }
+
+plain!([] State {
+    floor_accel, seat_accel, travel, current, coil_good, debounce, sequence, late,
+    expected_sequence, started
+});
 
 /// Readings to use, and what is wrong with the raw ones.
 #[derive(Clone, Copy, Debug, Default)]
@@ -363,8 +385,8 @@ impl State {
         marks: Marks,
         driven: bool,
     ) -> Output {
-        let first = !self.started;
-        self.started = true;
+        let first = !self.started.holds();
+        self.started = Flag::new(true);
 
         let r = readings;
         let stuck = config.stuck_steps;
@@ -396,8 +418,8 @@ impl State {
             self.coil_good
         };
 
-        let in_order = first || sequence == self.expected_sequence;
-        self.expected_sequence = sequence.wrapping_add(1);
+        let in_order = first || u32::from(sequence) == self.expected_sequence;
+        self.expected_sequence = sequence.wrapping_add(1).into();
         let mut faults = Faults(self.debounce.step(&config.faults, bad));
         faults.set(
             Fault::Sequence,

@@ -8,7 +8,7 @@
 //! read only then. Units: tonnes, kilonewtons.
 
 use crate::check::{BuildError, positive, within};
-use shared_math::Scalar;
+use shared_math::{Plain, Scalar, plain};
 
 /// Masses, preload and how fast they are learnt.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -44,6 +44,7 @@ pub struct Parameters {
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Config<S> {
     empty_mass: S,
     mass_max: S,
@@ -54,12 +55,17 @@ pub struct Config<S> {
     per_moving: S,
     quick: S,
     preload_gain: S,
-    settle_steps: u16,
+    settle_steps: u32,
     slow: S,
     fade: S,
     gravity: S,
     per_gravity: S,
 }
+
+plain!([S: Plain] Config<S> {
+    empty_mass, mass_max, preload, preload_max, level_step, free_travel, per_moving, quick, preload_gain,
+    settle_steps, slow, fade, gravity, per_gravity
+});
 
 const GRAVITY_MPS2: f32 = 9.806_65;
 
@@ -132,7 +138,7 @@ impl Parameters {
             per_moving: S::from_f32(1.0 / self.moving_mps),
             quick: S::from_f32(dt / self.quick_s),
             preload_gain: S::from_f32(dt / self.preload_s),
-            settle_steps: (self.preload_settle_s / dt + 0.5) as u16,
+            settle_steps: ((self.preload_settle_s / dt + 0.5) as u16).into(),
             slow: S::from_f32(dt / self.slow_s),
             fade: S::from_f32(dt / (6.0 * self.quick_s)),
             gravity: S::from_f32(GRAVITY_MPS2),
@@ -172,12 +178,15 @@ pub struct Input<S> {
 
 /// Estimates of mass and preload.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct State<S> {
     mass: S,
     preload: S,
     gain: S,
-    settle: u16,
+    settle: u32,
 }
+
+plain!([S: Plain] State<S> { mass, preload, gain, settle });
 
 impl<S: Scalar> State<S> {
     /// Before anything is known: the empty seat.

@@ -10,7 +10,6 @@ use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
-use crate::fault::memory::{Plain, Word};
 use crate::fault::notice::Notice;
 use crate::fault::{Fault, InjectError, Injection, Kind, occupants};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
@@ -21,7 +20,7 @@ use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
 use firmware::{BuildError, Cycle, DriveFrame, Inside, Parameters, SensorFrame};
 use serde::{Deserialize, Serialize};
-use shared_math::{Q24, Scalar};
+use shared_math::{Plain, Q24, Scalar};
 use std::time::Instant;
 
 /// Why a ride cannot be run.
@@ -287,9 +286,9 @@ fn run_answered(
     let parameters = design::parameters(rig)?;
     if spec.faults.iter().any(|f| f.kind == Kind::MemoryFlip) {
         return match spec.arithmetic {
-            Arithmetic::F32 => run_words::<f32>(rig, spec, &parameters, answer, look),
-            Arithmetic::F64 => run_words::<f64>(rig, spec, &parameters, answer, look),
-            Arithmetic::Fixed => run_words::<Q24>(rig, spec, &parameters, answer, look),
+            Arithmetic::F32 => run_struck::<f32>(rig, spec, &parameters, answer, look),
+            Arithmetic::F64 => Err(InjectError::NoWords.into()),
+            Arithmetic::Fixed => run_struck::<Q24>(rig, spec, &parameters, answer, look),
         };
     }
     match spec.arithmetic {
@@ -317,15 +316,15 @@ fn run_plain<S: Scalar>(
 }
 
 /// With a law whose memory can be struck.
-fn run_words<S: Plain>(
+fn run_struck<S: Scalar + Plain>(
     rig: &Rig,
     spec: &RideSpec,
     parameters: &Parameters,
     answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
     look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
-    let cycle = Cycle::<Word<S>>::new(parameters)?;
-    let injection = Injection::of_words(rig, &spec.faults, spec.floor.seed, cycle.clone())?;
+    let cycle = Cycle::<S>::new(parameters)?;
+    let injection = Injection::into_memory(rig, &spec.faults, spec.floor.seed, cycle.clone())?;
     run_law(rig, spec, cycle, Some(injection), answer, look)
 }
 

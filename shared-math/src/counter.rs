@@ -1,33 +1,38 @@
 //! Debounced and counted conditions.
 
+use crate::{Flag, plain};
+
 /// A condition that must hold for a number of steps in a row, then stands
 /// until it has been absent for as many steps.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[repr(C)]
 pub struct Debounce {
-    count: u16,
-    stands: bool,
+    count: u32,
+    stands: Flag,
 }
+
+plain!([] Debounce { count, stands });
 
 impl Debounce {
     /// One step; returns whether the condition stands. `steps` of zero acts as one.
     #[inline]
-    pub fn step(&mut self, seen: bool, steps: u16) -> bool {
-        if seen == self.stands {
+    pub fn step(&mut self, seen: bool, steps: u32) -> bool {
+        if seen == self.stands.holds() {
             self.count = 0;
         } else {
             self.count = self.count.saturating_add(1);
             if self.count >= steps {
-                self.stands = seen;
+                self.stands = Flag::new(seen);
                 self.count = 0;
             }
         }
-        self.stands
+        self.stands.holds()
     }
 
     /// Whether the condition stands.
     #[must_use]
     pub const fn stands(&self) -> bool {
-        self.stands
+        self.stands.holds()
     }
 }
 
@@ -36,6 +41,7 @@ impl Debounce {
 /// The sixteen counts stand upright: bit `i` of each plane belongs to condition `i` (bit-sliced counters,
 /// textbook material), so that a step costs the same whatever it finds.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[repr(C)]
 pub struct DebounceBits {
     planes: [u32; PLANES],
     stands: u32,
@@ -43,14 +49,19 @@ pub struct DebounceBits {
     changed: u32,
 }
 
+plain!([] DebounceBits { planes, stands, changed });
+
 const PLANES: usize = 5;
 
 /// The number of steps of [`DebounceBits`].
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct DebounceBitsConfig {
     /// Each of its bits as a mask.
     wanted: [u32; PLANES],
 }
+
+plain!([] DebounceBitsConfig { wanted });
 
 impl DebounceBitsConfig {
     /// Most steps that can be counted.
@@ -88,10 +99,13 @@ impl DebounceBits {
 
 /// Constants of [`Strikes`].
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct StrikesConfig {
     most: u32,
-    forgive: u16,
+    forgive: u32,
 }
+
+plain!([] StrikesConfig { most, forgive });
 
 impl StrikesConfig {
     /// `most` strikes make the condition stand; one is forgotten every `forgive` steps.
@@ -102,7 +116,7 @@ impl StrikesConfig {
         let most = if most == 0 { 1 } else { most };
         Self {
             most: most as u32 * forgive as u32,
-            forgive,
+            forgive: forgive as u32,
         }
     }
 }
@@ -110,25 +124,30 @@ impl StrikesConfig {
 /// A count of single events of which some are tolerated. The condition stands once a stated number has come
 /// faster than they are forgotten, and until all are forgotten.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[repr(C)]
 pub struct Strikes {
     weight: u32,
-    stands: bool,
+    stands: Flag,
 }
+
+plain!([] Strikes { weight, stands });
 
 impl Strikes {
     /// One step; returns whether the condition stands.
     #[inline]
     pub fn step(&mut self, config: &StrikesConfig, seen: bool) -> bool {
         self.weight = if seen {
-            self.weight.saturating_add(u32::from(config.forgive))
+            self.weight.saturating_add(config.forgive)
         } else {
             self.weight.saturating_sub(1)
         };
+        let mut stands = self.stands.holds();
         if self.weight >= config.most {
             self.weight = config.most;
-            self.stands = true;
+            stands = true;
         }
-        self.stands &= self.weight > 0;
-        self.stands
+        stands &= self.weight > 0;
+        self.stands = Flag::new(stands);
+        stands
     }
 }

@@ -1,12 +1,15 @@
 //! A pure delay of a fixed number of steps.
 
-use crate::Scalar;
+use crate::{Plain, Scalar, plain};
 
 /// The last `N` values, newest first.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Delay<S, const N: usize> {
     past: [S; N],
 }
+
+plain!([S: Plain, const N: usize] Delay<S, N> { past });
 
 impl<S: Scalar, const N: usize> Default for Delay<S, N> {
     fn default() -> Self {

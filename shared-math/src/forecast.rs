@@ -7,7 +7,7 @@
 //! is worked out over many steps, and a step costs a few products for each time asked for.
 
 use crate::delay::push_front;
-use crate::{Scalar, Turn, dot_from};
+use crate::{Flag, Plain, Scalar, Turn, dot_from, plain};
 
 /// The response is kept this much smaller than it is: of a resonant recursion it grows into the hundreds,
 /// beyond fixed point, while the values forecast stay small.
@@ -15,23 +15,32 @@ const UNIT: i32 = 64;
 
 /// Coefficients and the running sum of their response.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Prepared<S, const P: usize, const H: usize> {
     coefficients: [S; P],
     /// Half an interval times `2 (h[0] + ... + h[m-1]) + h[m]`, by [`UNIT`]: the trapezoid rule.
     sums: [S; H],
 }
 
+plain!([S: Plain, const P: usize, const H: usize] Prepared<S, P, H> { coefficients, sums });
+
 /// A forecast of order `P` over up to `H - 1` samples: one response in use, one in the making.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Forecast<S, const P: usize, const H: usize> {
     even: Prepared<S, P, H>,
     odd: Prepared<S, P, H>,
     /// The odd one is in use.
-    turned: bool,
-    done: usize,
+    turned: Flag,
+    /// Samples of the other one that are worked out.
+    done: u32,
     response: [S; P],
     sum: S,
 }
+
+plain!([S: Plain, const P: usize, const H: usize] Forecast<S, P, H> {
+    even, odd, turned, done, response, sum
+});
 
 impl<S: Scalar, const P: usize, const H: usize> Default for Forecast<S, P, H> {
     fn default() -> Self {
@@ -43,7 +52,7 @@ impl<S: Scalar, const P: usize, const H: usize> Default for Forecast<S, P, H> {
         Self {
             even: nothing,
             odd: nothing,
-            turned: false,
+            turned: Flag::new(false),
             done: 0,
             response: [S::ZERO; P],
             sum: S::ZERO,
@@ -55,11 +64,11 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
     /// Takes the response that is done into use, if it is whole, and begins with new coefficients.
     #[inline]
     pub fn begin(&mut self, coefficients: &[S; P]) {
-        self.turned ^= self.done >= H;
+        self.turned = Flag::new(self.turned.holds() ^ (self.done as usize == H));
         self.done = 0;
         self.response = [S::ZERO; P];
         self.sum = S::ZERO;
-        let next = if self.turned {
+        let next = if self.turned.holds() {
             &mut self.even
         } else {
             &mut self.odd
@@ -70,15 +79,16 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
     /// Works out `COUNT` more samples of the response; nothing when fewer are left. `half` is half the interval between samples, s.
     #[inline]
     pub fn work<const COUNT: usize>(&mut self, half: S) {
-        let next = if self.turned {
+        let next = if self.turned.holds() {
             &mut self.even
         } else {
             &mut self.odd
         };
-        let Some(places) = next.sums.get_mut(self.done..self.done + COUNT) else {
+        let done = self.done as usize;
+        let Some(places) = next.sums.get_mut(done..done.saturating_add(COUNT)) else {
             return;
         };
-        let mut start = if self.done == 0 {
+        let mut start = if done == 0 {
             S::from_q24((1 << 24) / UNIT)
         } else {
             S::ZERO
@@ -94,7 +104,7 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
             sum = sum + part + part;
         }
         (self.response, self.sum) = (response, sum);
-        self.done += COUNT;
+        self.done += COUNT as u32;
     }
 
     /// The expected integrals over the next `PER`, `2 PER` ... intervals, of them every other one as the
@@ -108,7 +118,11 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
         turn: Turn,
     ) -> [S; N] {
         const { assert!(2 * N * PER < H) };
-        let ready = if self.turned { &self.odd } else { &self.even };
+        let ready = if self.turned.holds() {
+            &self.odd
+        } else {
+            &self.even
+        };
         let mut drive = [S::ZERO; P];
         for (i, slot) in drive.iter_mut().enumerate() {
             let mut products =
@@ -137,7 +151,11 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
     /// The coefficients in use.
     #[must_use]
     pub const fn coefficients(&self) -> &[S; P] {
-        let ready = if self.turned { &self.odd } else { &self.even };
+        let ready = if self.turned.holds() {
+            &self.odd
+        } else {
+            &self.even
+        };
         &ready.coefficients
     }
 }

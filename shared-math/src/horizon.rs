@@ -8,7 +8,7 @@
 //! [`Horizon::step`] improves every other one of them by Gauss-Seidel from where the last
 //! steps left them and returns the acceleration of the first interval. Two steps are a sweep.
 
-use crate::{Scalar, dot_from};
+use crate::{Flag, Plain, Scalar, dot_from, plain};
 
 /// Which half of the times a step works on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -21,6 +21,13 @@ pub enum Turn {
 }
 
 impl Turn {
+    /// The half that is the second, or not.
+    #[inline(always)]
+    #[must_use]
+    pub const fn of(even: Flag) -> Self {
+        if even.holds() { Self::Even } else { Self::Odd }
+    }
+
     /// The other half.
     #[must_use]
     pub const fn other(self) -> Self {
@@ -33,14 +40,18 @@ impl Turn {
 
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct HorizonConfig<S, const N: usize> {
     rows: [Row<S, N>; N],
     /// From the scaled duals to the first acceleration, with the sign turned.
     first: [S; N],
 }
 
+plain!([S: Plain, const N: usize] HorizonConfig<S, N> { rows, first });
+
 /// What belongs to one time.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 struct Row<S, const N: usize> {
     /// The dual Hessian's row, scaled to a unit diagonal, which is left out, with the sign turned.
     others: [S; N],
@@ -51,6 +62,8 @@ struct Row<S, const N: usize> {
     /// The time, s.
     tau: S,
 }
+
+plain!([S: Plain, const N: usize] Row<S, N> { others, weight, edge, tau });
 
 impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
     /// Constants from the interval `h_s` (s, > 0), the distance limit at no time
@@ -111,9 +124,12 @@ fn at<const N: usize>(a: &[f32; N], i: usize) -> f32 {
 
 /// The dual unknowns, kept from step to step.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Horizon<S, const N: usize> {
     dual: [S; N],
 }
+
+plain!([S: Plain, const N: usize] Horizon<S, N> { dual });
 
 impl<S: Scalar, const N: usize> Default for Horizon<S, N> {
     fn default() -> Self {

@@ -1,12 +1,15 @@
 //! First-order lag (low-pass) in its exact discrete form for a held input.
 
-use crate::Scalar;
+use crate::{Plain, Scalar, plain};
 
 /// A first-order lag: `y += k (x - y)`, `k = 1 - exp(-dt / time_constant)`.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Lag<S> {
     k: S,
 }
+
+plain!([S: Plain] Lag<S> { k });
 
 impl<S: Scalar> Lag<S> {
     /// A lag with the given time constant and step, both in seconds.

@@ -10,11 +10,12 @@
 //! One lattice stage is worked a step; the steps that are left of the sampling interval are free for
 //! [`crate::Forecast`]. `M` must exceed `P`.
 
-use crate::Scalar;
 use crate::delay::push_front;
+use crate::{Plain, Scalar, plain};
 
 /// Constants of a [`Lattice`].
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct LatticeConfig<S> {
     scale: S,
     leak: S,
@@ -22,6 +23,10 @@ pub struct LatticeConfig<S> {
     prior_rest: S,
     prior_coefficient: S,
 }
+
+plain!([S: Plain] LatticeConfig<S> {
+    scale, leak, prior_first, prior_rest, prior_coefficient
+});
 
 impl<S: Scalar> LatticeConfig<S> {
     /// Constants from:
@@ -50,11 +55,13 @@ impl<S: Scalar> LatticeConfig<S> {
 
 /// State of the adaptive lattice: order `P`, sampling interval `M` steps.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Lattice<S, const P: usize, const M: usize> {
     /// Past values of each phase of the interval, newest first.
     past: [[S; P]; M],
     recent: [S; P],
-    phase: usize,
+    /// Place in the interval; what is not below `M` ends it.
+    phase: u32,
     forward: S,
     backward: S,
     delayed: [S; P],
@@ -62,6 +69,10 @@ pub struct Lattice<S, const P: usize, const M: usize> {
     power: [S; P],
     building: [S; P],
 }
+
+plain!([S: Plain, const P: usize, const M: usize] Lattice<S, P, M> {
+    past, recent, phase, forward, backward, delayed, cross, power, building
+});
 
 /// What a step of a [`Lattice`] did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -96,30 +107,27 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     #[inline]
     pub fn step(&mut self, config: &LatticeConfig<S>, x: S) -> LatticeWork {
         let scaled = config.scale * x;
-        if let Some(same_phase) = self.past.get_mut(self.phase) {
+        let phase = self.phase as usize;
+        if let Some(same_phase) = self.past.get_mut(phase) {
             // Shifted in registers and stored twice: a copy in memory costs a call.
             let mut newest_first = *same_phase;
             push_front(&mut newest_first, scaled);
             *same_phase = newest_first;
             self.recent = newest_first;
         }
-        if self.phase == 0 {
+        if phase == 0 {
             self.forward = scaled;
             self.backward = scaled;
         }
-        let work = if self.phase < P {
-            self.work_stage(config, self.phase);
+        let work = if phase < P {
+            self.work_stage(config, phase);
             LatticeWork::Stage
-        } else if self.phase == P {
+        } else if phase == P {
             LatticeWork::Fresh
         } else {
             LatticeWork::Rest
         };
-        self.phase = if self.phase + 1 >= M {
-            0
-        } else {
-            self.phase + 1
-        };
+        self.phase = if phase >= M - 1 { 0 } else { self.phase + 1 };
         work
     }
 

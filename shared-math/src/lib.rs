@@ -6,7 +6,9 @@
 //!
 //! Rules that hold in every file of this crate:
 //!
-//! * no panic, no allocation, no `unsafe`, no data-dependent loop;
+//! * no panic, no allocation, no data-dependent loop; `unsafe` only for the square root's instruction
+//!   and the view of memory as words;
+//! * what is kept from step to step is [`Plain`] memory: every pattern of its bits is a value;
 //! * choices are made by [`Scalar::min`], [`Scalar::max`] and
 //!   [`Scalar::select_ge`], so that the same lines can later run on other
 //!   arithmetics (dual numbers, intervals, lanes);
@@ -20,6 +22,7 @@ mod horizon;
 mod lag;
 mod lattice;
 mod observer;
+mod plain;
 mod q24;
 mod range;
 mod root;
@@ -34,6 +37,7 @@ pub use horizon::{Horizon, HorizonConfig, Turn};
 pub use lag::Lag;
 pub use lattice::{Lattice, LatticeConfig, LatticeWork};
 pub use observer::{Observer, ObserverGains};
+pub use plain::{Flag, Names, Plain, WordKind, tell_of_field, words_of_field};
 pub use q24::{Q24, q24_from_f32};
 pub use range::{Bounds, RangeError};
 pub use scalar::Scalar;

@@ -1,11 +1,14 @@
 //! Fixed-gain observer correction.
 
-use crate::Scalar;
+use crate::{Plain, Scalar, plain};
 
 /// Steady-state gains of an observer with `N` states and `M` measurements:
 /// `state[i] += sum_j gain[i][j] * innovation[j]`.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct ObserverGains<S, const N: usize, const M: usize>(pub [[S; M]; N]);
+
+plain!([S: Plain, const N: usize, const M: usize] ObserverGains<S, N, M> { 0 });
 
 impl<S: Scalar, const N: usize, const M: usize> ObserverGains<S, N, M> {
     /// Gains from single-precision numbers, as a rig's design supplies them.
@@ -17,10 +20,13 @@ impl<S: Scalar, const N: usize, const M: usize> ObserverGains<S, N, M> {
 
 /// The states of an observer; the prediction is written where it is used.
 #[derive(Clone, Copy, Debug)]
+#[repr(C)]
 pub struct Observer<S, const N: usize> {
     /// The estimated states.
     pub state: [S; N],
 }
+
+plain!([S: Plain, const N: usize] Observer<S, N> { state });
 
 impl<S: Scalar, const N: usize> Default for Observer<S, N> {
     fn default() -> Self {

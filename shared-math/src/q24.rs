@@ -8,6 +8,7 @@ use fixed::types::I8F24;
 ///
 /// Sums and products saturate; products round to nearest.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+#[repr(transparent)]
 pub struct Q24(I8F24);
 
 impl Q24 {

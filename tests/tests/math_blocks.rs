@@ -101,7 +101,7 @@ fn delay_gives_back_what_went_in() {
 /// A run of `steps` equal answers changes the state; anything shorter does not.
 #[test]
 fn debounce_needs_a_full_run() {
-    for steps in [1_u16, 2, 5, 300] {
+    for steps in [1_u32, 2, 5, 300] {
         let mut d = Debounce::default();
         for _ in 0..4 {
             for _ in 1..steps {
@@ -285,7 +285,7 @@ fn debounced_bits_are_sixteen_debounces() {
             seen ^= (random & random >> 16 & random >> 32 & random >> 48) as u16;
             let together = bits.step(&config, seen);
             let apart = single.iter_mut().enumerate().fold(0, |all, (i, one)| {
-                all | u16::from(one.step(seen >> i & 1 == 1, steps)) << i
+                all | u16::from(one.step(seen >> i & 1 == 1, steps.into())) << i
             });
             assert_eq!(together, apart, "{steps} steps, at {n}");
         }

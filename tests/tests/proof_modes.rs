@@ -109,22 +109,22 @@ fn bounded_counters_lose_nothing() {
             let in_mode_ends = match joined.state.mode() {
                 Mode::Rise => at.rise_max,
                 Mode::Settle => at.settle_max,
-                Mode::Derated => at.clear.into(),
+                Mode::Derated => at.clear,
                 _ => 0,
             };
-            let gone = beyond(counts.fault_gone_for.into(), at.clear.into());
+            let gone = beyond(counts.fault_gone_for, at.clear);
             let proved_ends = match joined.state.mode() {
-                Mode::Beyond => at.clear.into(),
+                Mode::Beyond => at.clear,
                 _ => 0,
             };
-            let proved = beyond(counts.proved_for.into(), proved_ends);
+            let proved = beyond(counts.proved_for, proved_ends);
             let far = Joined {
                 state: joined.state.with_counts(Counts {
                     in_mode: beyond(counts.in_mode, in_mode_ends),
                     risen_for: beyond(counts.risen_for, at.level_after),
                     level_rest: beyond(counts.level_rest, at.level_rest),
-                    fault_gone_for: u16::try_from(gone).unwrap_or(u16::MAX),
-                    proved_for: u16::try_from(proved).unwrap_or(u16::MAX),
+                    fault_gone_for: gone,
+                    proved_for: proved,
                 }),
                 ..*joined
             };

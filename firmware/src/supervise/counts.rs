@@ -10,7 +10,7 @@ use super::{Config, Mode, State};
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Thresholds {
     /// A switch counts.
-    pub switch: u16,
+    pub switch: u32,
     /// Rise ends at the latest.
     pub rise_max: u32,
     /// The force fades in Settle at the latest.
@@ -20,7 +20,7 @@ pub struct Thresholds {
     /// The height adjuster has rested long enough.
     pub level_rest: u32,
     /// A passing fault has been gone, or all of the proof's assumptions have held, long enough.
-    pub clear: u16,
+    pub clear: u32,
     /// From full authority to none.
     pub lead_out: u32,
     /// Largest change of authority in one step but for a fault and the catch of a falling seat,
@@ -59,9 +59,9 @@ pub struct Counts {
     /// Steps in Settle with the height adjuster at rest.
     pub level_rest: u32,
     /// Steps without any fault.
-    pub fault_gone_for: u16,
+    pub fault_gone_for: u32,
     /// Steps in which all of the proof's assumptions have held.
-    pub proved_for: u16,
+    pub proved_for: u32,
 }
 
 impl State {
@@ -107,13 +107,13 @@ impl State {
     /// which the assumptions have held: Beyond, the one mode that asks, is entered with it at zero.
     #[must_use]
     pub fn bounded(self, config: &Config) -> Self {
-        let most = match self.mode {
+        let most = match self.mode() {
             Mode::Rise => config.rise_max,
             Mode::Settle => config.settle_max,
-            Mode::Derated => u32::from(config.clear_steps),
+            Mode::Derated => config.clear_steps,
             _ => 0,
         };
-        let proved_most = match self.mode {
+        let proved_most = match self.mode() {
             Mode::Beyond => config.clear_steps,
             _ => 0,
         };

@@ -1,7 +1,7 @@
 //! The faults of one ride while it runs: each period of a closed loop passes through here when there are any.
 
 use super::kind::{ActuatorFault, Kind, TimeFault};
-use super::memory::{Plain, Word, flip, places};
+use super::memory::{bits, flip};
 use super::time::Step;
 use super::{Fault, machine, operator, sensor, time};
 use crate::closed_loop::Asked;
@@ -9,7 +9,7 @@ use crate::plant::{Config, Drive, Plant};
 use crate::rig::Rig;
 use crate::sensors::{Quantity, SensorBank, Truth};
 use firmware::{Cycle, DriveFrame, Marks, SensorFrame, Switches};
-use shared_math::Scalar;
+use shared_math::{Plain, Scalar};
 
 /// Why faults cannot be put into a machine.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
@@ -22,8 +22,10 @@ pub enum InjectError {
         /// The last one that there is.
         last: u64,
     },
-    /// The law's numbers cannot be reached.
-    #[error("fault memory-flip: expected a law in words ({})", std::any::type_name::<Word<f32>>())]
+    /// The law's numbers are not words of 32 bits.
+    #[error(
+        "fault memory-flip: arithmetic: expected f32 or fixed: their numbers are words of 32 bits"
+    )]
     NoWords,
 }
 
@@ -85,7 +87,7 @@ impl<S: Scalar> Injection<S> {
     /// comes out of a reset.
     ///
     /// # Errors
-    /// A flip of memory: it needs [`Injection::of_words`].
+    /// A flip of memory: it needs [`Injection::into_memory`].
     pub fn new(
         rig: &Rig,
         faults: &[Fault],
@@ -348,18 +350,18 @@ impl<S: Scalar> Injection<S> {
     }
 }
 
-impl<S: Plain> Injection<Word<S>> {
-    /// The same for a law in words, whose memory can be reached.
+impl<S: Scalar + Plain> Injection<S> {
+    /// The same for a law whose memory can be struck.
     ///
     /// # Errors
     /// A bit beyond the law's memory.
-    pub fn of_words(
+    pub fn into_memory(
         rig: &Rig,
         faults: &[Fault],
         seed: u64,
-        reset: Cycle<Word<S>>,
+        reset: Cycle<S>,
     ) -> Result<Self, InjectError> {
-        let last = places(&reset).len() as u64 * u64::from(S::BITS) - 1;
+        let last = bits::<S>() - 1;
         for fault in faults {
             let asked = fault.size;
             if fault.kind == Kind::MemoryFlip && !(asked.fract() == 0.0 && asked <= last as f64) {

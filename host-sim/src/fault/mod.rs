@@ -15,7 +15,7 @@
 //! | `sensor` | what a broken sensor makes of its reading |
 //! | `machine` | motor, output stage, support, supply and what lies under the seat |
 //! | `time` | late, skipped, uneven and repeated periods, restarts |
-//! | [`memory`] | numbers in the law's memory, and one bit of one of them |
+//! | [`memory`] | words of the law's memory by name, and one bit of one of them |
 //! | `operator` | who sits there, and the switches |
 //! | [`notice`] | when the firmware noticed, and the mode it came to |
 
