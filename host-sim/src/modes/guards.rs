@@ -138,7 +138,7 @@ impl Guards {
             },
             (before.force() == 0).into(),
             (step.to.state.counts().fault_gone_for >= at.clear).into(),
-            (before.mode() == Mode::Derated && counts.in_mode >= u32::from(at.clear)).into(),
+            (before.mode() == Mode::Derated && counts.in_mode >= at.clear).into(),
             letter.beyond.into(),
             (before.mode() == Mode::Beyond && step.to.state.counts().proved_for >= at.clear).into(),
         ];

@@ -143,7 +143,7 @@ impl Stated {
     /// The claims of a machine.
     #[must_use]
     pub fn of(at: &Thresholds) -> Self {
-        let (switch, clear) = (u32::from(at.switch), u32::from(at.clear));
+        let (switch, clear) = (at.switch, at.clear);
         let settle = switch + at.settle_max + at.lead_out;
         Self {
             to_off: settle.max(clear + 1).max(switch),
