@@ -16,9 +16,7 @@ use shared_math::{Debounce, Flag, Lag, Plain, Scalar, Turn, plain, q24_from_f32}
 struct Config<S> {
     calibrate: calibrate::Config,
     vet: vet::Config,
-    estimate: estimate::Config<S>,
     weigh: weigh::Config<S>,
-    isolate: isolate::Config<S>,
     arrest: arrest::Config<S>,
     limit: limit::Config<S>,
     supervise: supervise::Config,
@@ -27,11 +25,14 @@ struct Config<S> {
     per_current_count: S,
     innovation_max: u32,
     fault_steps: u32,
+    // The large ones come last: what is near is cheaper to reach.
+    isolate: isolate::Config<S>,
+    estimate: estimate::Config<S>,
 }
 
 plain!([S: Plain] Config<S> {
-    calibrate, vet, estimate, weigh, isolate, arrest, limit, supervise, static_force, level_step,
-    per_current_count, innovation_max, fault_steps
+    calibrate, vet, weigh, arrest, limit, supervise, static_force, level_step, per_current_count,
+    innovation_max, fault_steps, isolate, estimate
 });
 
 /// Smoothing of the disturbance estimate that moves the height adjuster, s.
@@ -82,9 +83,7 @@ impl<S: Copy> Inside<S> {
 #[derive(Clone, Debug)]
 #[repr(C)]
 pub struct Cycle<S> {
-    config: Config<S>,
     vet: vet::State,
-    estimate: estimate::State<S>,
     weigh: weigh::State<S>,
     isolate: isolate::State<S>,
     arrest: arrest::State<S>,
@@ -98,13 +97,15 @@ pub struct Cycle<S> {
     heat_share: i32,
     /// The last force was a finite number.
     finite: Flag,
-    events: EventLog,
     noted: Standing,
+    estimate: estimate::State<S>,
+    events: EventLog,
+    config: Config<S>,
 }
 
 plain!([S: Plain] Cycle<S> {
-    config, vet, estimate, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch,
-    step, heat_share, finite, events, noted
+    vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
+    finite, noted, estimate, events, config
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -324,8 +325,8 @@ impl<S: Scalar> Cycle<S> {
 
 /// The controller's memory as words, in an arithmetic of 32-bit numbers.
 impl<S: Scalar + Plain> Cycle<S> {
-    /// Words of the configuration; all others are state.
-    pub const CONFIG_WORDS: usize = Config::<S>::WORDS;
+    /// Words of the state; all others are configuration.
+    pub const STATE_WORDS: usize = Self::WORDS - Config::<S>::WORDS;
 
     /// The configuration.
     #[must_use]
@@ -341,12 +342,12 @@ impl<S: Scalar + Plain> Cycle<S> {
     /// What is kept from step to step: a snapshot of the controller.
     #[must_use]
     pub fn state_words(&self) -> &[u32] {
-        self.words().split_at(Self::CONFIG_WORDS).1
+        self.words().split_at(Self::STATE_WORDS).0
     }
 
     /// What is kept from step to step.
     pub fn state_words_mut(&mut self) -> &mut [u32] {
-        self.words_mut().split_at_mut(Self::CONFIG_WORDS).1
+        self.words_mut().split_at_mut(Self::STATE_WORDS).0
     }
 
     /// Goes on from a snapshot that [`Cycle::state_words`] gave, with the bits with which the controller

@@ -89,19 +89,19 @@ pub struct Parameters {
 pub struct Config<S> {
     step: S,
     half_step_squared: S,
-    /// One set after the other.
-    gains: [GainSet<S>; START_STAGES + 1],
     bias_max: S,
-    still_shares: [S; STILL_STEPS as usize],
     velocity_max: S,
     displacement_max: S,
     lattice: LatticeConfig<S>,
     half_sample: S,
+    /// One set after the other.
+    gains: [GainSet<S>; START_STAGES + 1],
+    still_shares: [S; STILL_STEPS as usize],
 }
 
 plain!([S: Plain] Config<S> {
-    step, half_step_squared, gains, bias_max, still_shares, velocity_max, displacement_max, lattice,
-    half_sample
+    step, half_step_squared, bias_max, velocity_max, displacement_max, lattice, half_sample, gains,
+    still_shares
 });
 
 /// Gains and the step at which the next set takes over.
@@ -297,12 +297,12 @@ pub struct State<S> {
     steps: u32,
     /// Set of gains in use; what is beyond the sets is the last.
     stage: u32,
+    even_turn: Flag,
     lattice: Lattice<S, ORDER, SAMPLE_STEPS>,
     forecast: Forecast<S, ORDER, RESPONSE>,
-    even_turn: Flag,
 }
 
-plain!([S: Plain] State<S> { observer, last, steps, stage, lattice, forecast, even_turn });
+plain!([S: Plain] State<S> { observer, last, steps, stage, even_turn, lattice, forecast });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
@@ -321,15 +321,17 @@ impl<S: Scalar> Default for State<S> {
 impl<S: Scalar> State<S> {
     /// One step. Non-finite states are replaced by zero and reported.
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
+        let last_turn = Turn::of(self.even_turn);
+        let turn = last_turn.other();
+        self.even_turn = Flag::new(turn == Turn::Even);
         if self.steps == 0 {
             self.observer.state[3] = input.travel;
             self.last = [input.floor_accel, input.seat_accel];
         }
-        self.stage = self.stage.min(START_STAGES as u32);
-        if let Some(set) = config.gains.get(self.stage as usize)
-            && self.steps >= set.until
-        {
-            self.stage += 1;
+        match config.gains.get(self.stage as usize) {
+            Some(set) if self.steps >= set.until => self.stage += 1,
+            Some(_) => {}
+            None => self.stage = START_STAGES as u32,
         }
         self.steps = self.steps.saturating_add(1);
 
@@ -358,10 +360,10 @@ impl<S: Scalar> State<S> {
         if let Some(set) = config.gains.get(self.stage as usize) {
             self.observer.correct(&set.gains, &innovation);
         }
-        let finite = self.keep_bounded(config);
+        let finite = self.keep_bounded(config, last_turn);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let floor_ahead = self.forecast_floor(config, v);
+        let floor_ahead = self.forecast_floor(config, turn, v);
         Output {
             floor_accel: input.floor_accel - bf,
             floor_velocity: v,
@@ -373,18 +375,14 @@ impl<S: Scalar> State<S> {
             floor_bias: bf,
             seat_bias: bs,
             travel_innovation: innovation[1],
-            turn: self.turn(),
+            turn,
             floor_ahead,
             finite,
         }
     }
 
-    const fn turn(&self) -> Turn {
-        Turn::of(self.even_turn)
-    }
-
     /// Learns from the floor velocity `v` and forecasts the floor.
-    fn forecast_floor(&mut self, config: &Config<S>, v: S) -> [S; TIMES / 2] {
+    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> [S; TIMES / 2] {
         match self.lattice.step(&config.lattice, v) {
             LatticeWork::Stage => {}
             LatticeWork::Fresh => {
@@ -393,13 +391,9 @@ impl<S: Scalar> State<S> {
             }
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
-        self.even_turn = Flag::new(!self.even_turn.holds());
         let recent = self.lattice.recent();
-        self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
-            recent,
-            config.half_sample,
-            self.turn(),
-        )
+        self.forecast
+            .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(recent, config.half_sample, turn)
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
@@ -415,7 +409,7 @@ impl<S: Scalar> State<S> {
         self.observer.state = [S::ZERO, S::ZERO, biases[0], r, w, biases[1]];
     }
 
-    fn keep_bounded(&mut self, config: &Config<S>) -> bool {
+    fn keep_bounded(&mut self, config: &Config<S>, turn: Turn) -> bool {
         // A sum with one that is not finite is not finite either.
         let sum = self.observer.state.iter().fold(S::ZERO, |sum, &x| sum + x);
         let finite = sum.is_finite();
@@ -425,7 +419,7 @@ impl<S: Scalar> State<S> {
         // In no machine are they ever met; each half takes its turn.
         let within = |x: S, most: S| x.limit(-most, most);
         let [z, v, bf, r, w, bs] = self.observer.state;
-        self.observer.state = match self.turn() {
+        self.observer.state = match turn {
             Turn::Odd => [
                 within(z, config.displacement_max),
                 within(v, config.velocity_max),

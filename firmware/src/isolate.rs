@@ -68,7 +68,6 @@ pub struct Config<S> {
     centre: S,
     integral: S,
     integral_max: S,
-    horizon: HorizonConfig<S, TIMES>,
     forecast_gain: S,
     accel_max: S,
     per_still: S,
@@ -80,11 +79,12 @@ pub struct Config<S> {
     rise_centre: S,
     rise_accel: S,
     catch_accel: S,
+    horizon: HorizonConfig<S, TIMES>,
 }
 
 plain!([S: Plain] Config<S> {
-    damp, centre, integral, integral_max, horizon, forecast_gain, accel_max, per_still, rough,
-    accel_per_floor, floor_fade, keep_per_floor, rise_damp, rise_centre, rise_accel, catch_accel
+    damp, centre, integral, integral_max, forecast_gain, accel_max, per_still, rough, accel_per_floor,
+    floor_fade, keep_per_floor, rise_damp, rise_centre, rise_accel, catch_accel, horizon
 });
 
 impl Parameters {

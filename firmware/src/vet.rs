@@ -7,7 +7,7 @@ use crate::calibrate::Readings;
 use crate::check::{BuildError, positive, require};
 use crate::frame::Marks;
 use shared_math::{
-    DebounceBits, DebounceBitsConfig, Flag, Strikes, StrikesConfig, plain, q24_from_f32,
+    DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, plain, q24_from_f32,
 };
 
 /// What can be wrong; one bit each in [`Faults`].
@@ -291,10 +291,9 @@ impl Parameters {
 struct Watch {
     good: i32,
     last: i32,
-    same: u32,
 }
 
-plain!([] Watch { good, last, same });
+plain!([] Watch { good, last });
 
 impl Watch {
     /// Negative when the reading or its change is beyond its limit.
@@ -305,12 +304,16 @@ impl Watch {
         limit.room(value, last)
     }
 
-    /// Negative when the reading has been the same for `stuck_steps`. Comes before [`Watch::near`].
+    /// Negative when the reading has been the same for `stuck_steps`; `same` counts them. Comes before
+    /// [`Watch::near`].
     #[inline(always)]
-    fn moves(&mut self, value: i32, stuck_steps: u32) -> i32 {
-        let same = value == self.last;
-        self.same = if same { self.same.saturating_add(1) } else { 0 };
-        -i32::from(self.same >= stuck_steps)
+    fn moves(&self, value: i32, same: &mut u16, stuck_steps: u32) -> i32 {
+        *same = if value == self.last {
+            same.saturating_add(1)
+        } else {
+            0
+        };
+        (stuck_steps as i32).wrapping_sub(1 + i32::from(*same))
     }
 
     /// The reading, or the last good one when its bit is among the bad.
@@ -333,6 +336,8 @@ pub struct State {
     seat_accel: Watch,
     travel: Watch,
     current: Watch,
+    /// Equal readings in a row of the accelerometers of floor and seat.
+    same: Halves,
     coil_good: i32,
     debounce: DebounceBits,
     sequence: Strikes,
@@ -342,7 +347,7 @@ pub struct State {
 }
 
 plain!([] State {
-    floor_accel, seat_accel, travel, current, coil_good, debounce, sequence, late,
+    floor_accel, seat_accel, travel, current, same, coil_good, debounce, sequence, late,
     expected_sequence, started
 });
 
@@ -390,8 +395,12 @@ impl State {
 
         let r = readings;
         let stuck = config.stuck_steps;
-        let floor_moves = self.floor_accel.moves(r.floor_accel, stuck);
-        let seat_moves = self.seat_accel.moves(r.seat_accel, stuck);
+        let floor_moves = self
+            .floor_accel
+            .moves(r.floor_accel, &mut self.same.first, stuck);
+        let seat_moves = self
+            .seat_accel
+            .moves(r.seat_accel, &mut self.same.second, stuck);
         if first {
             // There are no last readings: nothing has changed.
             self.floor_accel.last = r.floor_accel;

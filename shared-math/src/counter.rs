@@ -17,16 +17,19 @@ impl Debounce {
     /// One step; returns whether the condition stands. `steps` of zero acts as one.
     #[inline]
     pub fn step(&mut self, seen: bool, steps: u32) -> bool {
-        if seen == self.stands.holds() {
+        let stood = self.stands.holds();
+        if seen == stood {
             self.count = 0;
-        } else {
-            self.count = self.count.saturating_add(1);
-            if self.count >= steps {
-                self.stands = Flag::new(seen);
-                self.count = 0;
-            }
+            return stood;
         }
-        self.stands.holds()
+        // It is never more than `steps`, but where memory was struck.
+        self.count = self.count.wrapping_add(1);
+        if self.count < steps {
+            return stood;
+        }
+        self.count = 0;
+        self.stands = Flag::new(seen);
+        seen
     }
 
     /// Whether the condition stands.
@@ -136,17 +139,15 @@ impl Strikes {
     /// One step; returns whether the condition stands.
     #[inline]
     pub fn step(&mut self, config: &StrikesConfig, seen: bool) -> bool {
-        self.weight = if seen {
-            self.weight.saturating_add(config.forgive)
+        let weight = if seen {
+            // Never beyond the type, but where memory was struck.
+            self.weight.wrapping_add(config.forgive)
         } else {
             self.weight.saturating_sub(1)
         };
-        let mut stands = self.stands.holds();
-        if self.weight >= config.most {
-            self.weight = config.most;
-            stands = true;
-        }
-        stands &= self.weight > 0;
+        let full = weight >= config.most;
+        self.weight = if full { config.most } else { weight };
+        let stands = full || self.stands.holds() && weight > 0;
         self.stands = Flag::new(stands);
         stands
     }

@@ -28,18 +28,18 @@ plain!([S: Plain, const P: usize, const H: usize] Prepared<S, P, H> { coefficien
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Forecast<S, const P: usize, const H: usize> {
-    even: Prepared<S, P, H>,
-    odd: Prepared<S, P, H>,
     /// The odd one is in use.
     turned: Flag,
     /// Samples of the other one that are worked out.
     done: u32,
     response: [S; P],
     sum: S,
+    even: Prepared<S, P, H>,
+    odd: Prepared<S, P, H>,
 }
 
 plain!([S: Plain, const P: usize, const H: usize] Forecast<S, P, H> {
-    even, odd, turned, done, response, sum
+    turned, done, response, sum, even, odd
 });
 
 impl<S: Scalar, const P: usize, const H: usize> Default for Forecast<S, P, H> {

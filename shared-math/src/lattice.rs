@@ -57,8 +57,6 @@ impl<S: Scalar> LatticeConfig<S> {
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Lattice<S, const P: usize, const M: usize> {
-    /// Past values of each phase of the interval, newest first.
-    past: [[S; P]; M],
     recent: [S; P],
     /// Place in the interval; what is not below `M` ends it.
     phase: u32,
@@ -68,10 +66,12 @@ pub struct Lattice<S, const P: usize, const M: usize> {
     cross: [S; P],
     power: [S; P],
     building: [S; P],
+    /// Past values of each phase of the interval, newest first.
+    past: [[S; P]; M],
 }
 
 plain!([S: Plain, const P: usize, const M: usize] Lattice<S, P, M> {
-    past, recent, phase, forward, backward, delayed, cross, power, building
+    recent, phase, forward, backward, delayed, cross, power, building, past
 });
 
 /// What a step of a [`Lattice`] did.

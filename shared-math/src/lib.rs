@@ -37,7 +37,7 @@ pub use horizon::{Horizon, HorizonConfig, Turn};
 pub use lag::Lag;
 pub use lattice::{Lattice, LatticeConfig, LatticeWork};
 pub use observer::{Observer, ObserverGains};
-pub use plain::{Flag, Names, Plain, WordKind, tell_of_field, words_of_field};
+pub use plain::{Flag, Halves, Names, Plain, WordKind, tell_of_field, words_of_field};
 pub use q24::{Q24, q24_from_f32};
 pub use range::{Bounds, RangeError};
 pub use scalar::Scalar;

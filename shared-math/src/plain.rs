@@ -77,8 +77,8 @@ macro_rules! leaf {
     )*};
 }
 
-// `Q24` and `Flag` are transparent around an integer.
-leaf!(u32 => Whole, i32 => Whole, Flag => Whole, f32 => Number, Q24 => Number);
+// `Q24` and `Flag` are transparent around an integer; `Halves` is two integers that fill a word.
+leaf!(u32 => Whole, i32 => Whole, Flag => Whole, Halves => Whole, f32 => Number, Q24 => Number);
 
 // SAFETY: an array has nothing between its elements.
 #[allow(unsafe_code, reason = "see the trait")]
@@ -112,6 +112,16 @@ impl Flag {
     pub const fn holds(self) -> bool {
         self.0 & 1 != 0
     }
+}
+
+/// Two short counts in a word.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[repr(C, align(4))]
+pub struct Halves {
+    /// One.
+    pub first: u16,
+    /// The other.
+    pub second: u16,
 }
 
 /// Words of a field; for [`plain!`](crate::plain).

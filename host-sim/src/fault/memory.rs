@@ -48,7 +48,7 @@ impl Names for Listing {
     }
 }
 
-/// All words of a law in their order, constants first.
+/// All words of a law in their order, state first.
 #[must_use]
 pub fn places<S: Scalar + Plain>() -> Vec<Place> {
     let mut listing = Listing::default();
