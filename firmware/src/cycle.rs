@@ -4,11 +4,13 @@ use crate::calibrate::Readings;
 use crate::check::BuildError;
 use crate::events::{Event, EventLog, Standing};
 use crate::frame::{DriveFrame, SensorFrame};
+use crate::guard::{Found, Guard};
 use crate::parameters::Parameters;
 use crate::supervise::{Mode, Permit};
 use crate::vet::{Fault, Faults};
 use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
-use shared_math::{Debounce, Flag, Lag, Plain, Scalar, Turn, plain, q24_from_f32};
+use core::any::Any;
+use shared_math::{Debounce, Flag, Lag, Plain, Q24, Scalar, Turn, plain, q24_from_f32};
 
 /// Everything immutable, built once from [`Parameters`].
 #[derive(Clone, Copy, Debug)]
@@ -34,6 +36,20 @@ plain!([S: Plain] Config<S> {
     calibrate, vet, weigh, arrest, limit, supervise, static_force, level_step, per_current_count,
     innovation_max, fault_steps, isolate, estimate
 });
+
+impl<S: Scalar> Config<S> {
+    /// The words, in an arithmetic of 32-bit numbers. Which it is, is known when this is compiled.
+    #[inline(always)]
+    fn plain_words(&mut self) -> Option<&mut [u32]> {
+        let whole: &mut dyn Any = self;
+        if whole.is::<Config<f32>>() {
+            return whole.downcast_mut::<Config<f32>>().map(Plain::words_mut);
+        }
+        whole.downcast_mut::<Config<Q24>>().map(Plain::words_mut)
+    }
+}
+
+const _: () = assert!(Config::<f32>::WORDS <= Guard::MOST && Config::<Q24>::WORDS <= Guard::MOST);
 
 /// Smoothing of the disturbance estimate that moves the height adjuster, s.
 const STATIC_FORCE_LAG_S: f32 = 0.4;
@@ -100,12 +116,13 @@ pub struct Cycle<S> {
     noted: Standing,
     estimate: estimate::State<S>,
     events: EventLog,
+    guard: Guard,
     config: Config<S>,
 }
 
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
-    finite, noted, estimate, events, config
+    finite, noted, estimate, events, guard, config
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -134,7 +151,9 @@ impl<S: Scalar> Cycle<S> {
             innovation_max: q24_from_f32(0.004).unsigned_abs(),
             fault_steps: parameters.vet.fault_steps.into(),
         };
+        let guard = Guard::new(config.clone().plain_words().unwrap_or_default());
         Ok(Self {
+            guard,
             vet: vet::State::default(),
             estimate: estimate::State::default(),
             weigh: weigh::State::new(&config.weigh),
@@ -168,6 +187,8 @@ impl<S: Scalar> Cycle<S> {
     /// [`Cycle::step`], and what it saw and decided, for a host or a test. Nothing in the law reads that.
     #[inline(always)]
     pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
+        self.look_after_constants();
+        let struck = self.supervise.struck();
         let config = &self.config;
         let calibrated = config.calibrate.step(frame);
         let driven = self.supervise.mode().drives();
@@ -196,6 +217,7 @@ impl<S: Scalar> Cycle<S> {
             self.cross_check.step(astray, config.fault_steps),
         );
         faults.set(Fault::NotFinite, !(motion.finite && self.finite.holds()));
+        faults.set(Fault::Memory, struck);
         let faults = self.latch.hold(faults);
 
         // The two are looked at in turn, so that a step costs less.
@@ -287,9 +309,26 @@ impl<S: Scalar> Cycle<S> {
         self.supervise.mode()
     }
 
+    /// Words of the configuration that were struck and have been put right since the reset.
+    #[must_use]
+    pub const fn healed(&self) -> u32 {
+        self.guard.healed()
+    }
+
     /// The newest changes of mode and fault, oldest first.
     pub fn events(&self) -> impl Iterator<Item = Event> + '_ {
         self.events.iter()
+    }
+
+    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on.
+    fn look_after_constants(&mut self) {
+        if let Some(words) = self.config.plain_words()
+            && self.guard.step(words) == Found::Lost
+        {
+            let mut lost = Faults::default();
+            lost.set(Fault::Memory, true);
+            self.latch.hold(lost);
+        }
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {

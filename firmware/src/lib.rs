@@ -30,6 +30,7 @@ pub mod drivers;
 pub mod estimate;
 mod events;
 mod frame;
+mod guard;
 pub mod isolate;
 mod journal;
 pub mod limit;

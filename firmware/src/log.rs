@@ -55,6 +55,7 @@ mod format {
             Fault::NotFinite => "not-finite",
             Fault::Late => "late",
             Fault::Output => "output",
+            Fault::Memory => "memory",
         }
     }
 

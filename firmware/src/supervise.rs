@@ -28,8 +28,10 @@ use shared_math::{Debounce, plain, q24_from_f32};
 
 mod counts;
 mod latch;
+mod mirrored;
 pub use counts::{Counts, Thresholds};
 pub use latch::Latch;
+use mirrored::Mirrored;
 
 /// Modes of the seat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -372,11 +374,11 @@ pub struct Permit {
 }
 
 /// The state machine.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[repr(C)]
 pub struct State {
-    /// [`Mode::code`].
-    mode: u32,
+    /// [`Mode::code`], and above it whether `arm` and `occupant` stand.
+    standing: Mirrored,
     in_mode: u32,
     risen_for: u32,
     level_rest: u32,
@@ -390,22 +392,63 @@ pub struct State {
 }
 
 plain!([] State {
-    mode, in_mode, risen_for, level_rest, isolation, force, level, arm, occupant, fault_gone_for,
+    standing, in_mode, risen_for, level_rest, isolation, force, level, arm, occupant, fault_gone_for,
     proved_for
 });
 
+impl Default for State {
+    fn default() -> Self {
+        Self {
+            standing: Self::mirrored(Mode::Off, false, false),
+            in_mode: 0,
+            risen_for: 0,
+            level_rest: 0,
+            isolation: 0,
+            force: 0,
+            level: 0,
+            arm: Debounce::default(),
+            occupant: Debounce::default(),
+            fault_gone_for: 0,
+            proved_for: 0,
+        }
+    }
+}
+
 impl State {
+    #[inline(always)]
+    const fn mirrored(mode: Mode, armed: bool, seated: bool) -> Mirrored {
+        Mirrored::new(mode.code() as u16 | (armed as u16) << 8 | (seated as u16) << 9)
+    }
+
     /// The mode now; a code that stands for none is a fault.
     #[inline(always)]
     #[must_use]
     pub const fn mode(&self) -> Mode {
-        if self.mode > u8::MAX as u32 {
-            return Mode::Fault;
-        }
-        match Mode::from_code(self.mode as u8) {
+        match Mode::from_code(self.standing.value() as u8) {
             Some(mode) => mode,
             None => Mode::Fault,
         }
+    }
+
+    /// Whether memory was struck where it decides whether the seat may be driven. Then it is
+    /// set to what drives nothing and lets no fault go: armed, nobody seated, [`Mode::Fault`]. Comes before
+    /// [`Latch::hold`], for which this is [`crate::Fault::Memory`].
+    #[inline(always)]
+    pub fn struck(&mut self) -> bool {
+        // Negative when beyond a whole share.
+        let room = |x: i32| x | FULL.wrapping_sub(x);
+        let shares = room(self.isolation) | room(self.force);
+        let stands = u32::from(self.arm.stands()) | u32::from(self.occupant.stands()) << 1;
+        let changed = self.standing.changed()
+            | u32::from(self.standing.value()) >> 8 ^ stands
+            | (shares >> 31).cast_unsigned();
+        let sound = changed == 0;
+        if !sound {
+            self.standing = Self::mirrored(Mode::Fault, true, false);
+            self.arm = Debounce::at(true);
+            self.occupant = Debounce::at(false);
+        }
+        !sound
     }
 
     /// Whether the arming switch counts as on.
@@ -445,7 +488,7 @@ impl State {
         } else {
             0
         };
-        self.mode = next.code().into();
+        self.standing = Self::mirrored(next, armed, seated);
         self.move_authority(next, config);
         let level = self.move_level(next, config, input.static_force);
         Permit {

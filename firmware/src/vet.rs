@@ -36,11 +36,13 @@ pub enum Fault {
     Late = 1 << 9,
     /// The board could not set an output.
     Output = 1 << 10,
+    /// The controller's own memory is not as it was left, and could not be put right.
+    Memory = 1 << 11,
 }
 
 impl Fault {
     /// All faults, in the order of their bits.
-    pub const ALL: [Self; 11] = [
+    pub const ALL: [Self; 12] = [
         Self::FloorAccel,
         Self::SeatAccel,
         Self::Travel,
@@ -52,6 +54,7 @@ impl Fault {
         Self::NotFinite,
         Self::Late,
         Self::Output,
+        Self::Memory,
     ];
 }
 

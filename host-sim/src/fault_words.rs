@@ -21,5 +21,6 @@ const fn words(fault: Fault) -> &'static str {
         Fault::NotFinite => "a number that is not finite",
         Fault::Late => "answers too late",
         Fault::Output => "an output not reached",
+        Fault::Memory => "memory of the controller",
     }
 }

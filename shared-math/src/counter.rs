@@ -32,6 +32,15 @@ impl Debounce {
         seen
     }
 
+    /// One that stands, or does not.
+    #[must_use]
+    pub const fn at(stands: bool) -> Self {
+        Self {
+            count: 0,
+            stands: Flag::new(stands),
+        }
+    }
+
     /// Whether the condition stands.
     #[must_use]
     pub const fn stands(&self) -> bool {
