@@ -55,9 +55,7 @@ impl Guard {
     /// The guard of these words, at most [`Guard::MOST`].
     pub(crate) fn new(words: &[u32]) -> Self {
         Self {
-            checks: core::array::from_fn(|n| {
-                block(words, n).map_or(Check::default(), Check::of)
-            }),
+            checks: core::array::from_fn(|n| block(words, n).map_or(Check::default(), Check::of)),
             next: 0,
             healed: 0,
         }

@@ -79,6 +79,17 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
         &self.plant
     }
 
+    /// The law.
+    #[must_use]
+    pub const fn cycle(&self) -> &Cycle<S> {
+        &self.cycle
+    }
+
+    /// The law, for one who reaches into its memory.
+    pub const fn cycle_mut(&mut self) -> &mut Cycle<S> {
+        &mut self.cycle
+    }
+
     /// Supported mass in truth, kg.
     #[must_use]
     pub fn mass_kg(&self) -> f64 {

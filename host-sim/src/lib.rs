@@ -1,5 +1,6 @@
 //! Host bench: plant, floors, exposure, rides and reports.
 
+pub mod bitflips;
 pub mod body;
 pub mod bound;
 pub mod closed_loop;

@@ -7,6 +7,7 @@
 //! | `record` | what a ride leaves: JSON record, trace, what the law did |
 //! | `table` | the table of a ride |
 //! | `sweep`, `sweep_plot` | stepped sine: table, CSV, picture |
+//! | `bitflips` | every bit of the law's memory turned over in a ride |
 //! | `bound` | how good any seat could be on a floor |
 //! | `headroom` | passive seat, law, causal linear law and bound over many floors |
 //! | `margins`, `margins_map` | stability margins: table, export, picture |
@@ -23,6 +24,7 @@
 //! | `terminal` | standard output, progress bar, Ctrl-C |
 //! | `words` | numbers and times as text |
 
+mod bitflips;
 mod bound;
 mod certify;
 mod certify_plot;
@@ -75,7 +77,7 @@ Exit codes:
   0  everything holds
   1  a limit is broken: in a ride or sweep the law met a stop harder than
      0.10 m/s or latched a fault; the commissioning test refused the machine;
-     the hunt found a floor that breaks one; a claim about the modes or the
+     the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
      travel is broken; a stability margin is below its limit
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
@@ -92,6 +94,7 @@ struct Cli {
 enum Command {
     Ride(ride::RideArgs),
     Sweep(sweep::SweepArgs),
+    Bitflips(bitflips::BitflipsArgs),
     Bound(bound::BoundArgs),
     Headroom(headroom::HeadroomArgs),
     Margins(margins::MarginsArgs),
@@ -128,6 +131,7 @@ pub(crate) fn main() -> ExitCode {
     let outcome = terminal::watch_interrupt().and_then(|()| match command {
         Command::Ride(args) => ride::run(args),
         Command::Sweep(args) => sweep::run(&args),
+        Command::Bitflips(args) => bitflips::run(&args),
         Command::Bound(args) => bound::run(&args),
         Command::Headroom(args) => headroom::run(&args),
         Command::Margins(args) => margins::run(&args),
