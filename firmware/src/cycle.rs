@@ -187,7 +187,6 @@ impl<S: Scalar> Cycle<S> {
     /// [`Cycle::step`], and what it saw and decided, for a host or a test. Nothing in the law reads that.
     #[inline(always)]
     pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
-        self.look_after_constants();
         let struck = self.supervise.struck();
         let config = &self.config;
         let calibrated = config.calibrate.step(frame);
@@ -288,6 +287,10 @@ impl<S: Scalar> Cycle<S> {
             }
         }
         self.note_changes(permit.mode, faults);
+        // Where there is time for it.
+        if motion.slack {
+            self.look_after_constants();
+        }
         let answer = self.answer(frame.sequence, &permit, drive.current, faults);
         let inside = Inside {
             readings,

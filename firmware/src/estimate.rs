@@ -90,8 +90,11 @@ pub struct Config<S> {
     step: S,
     half_step_squared: S,
     bias_max: S,
-    velocity_max: S,
-    displacement_max: S,
+    /// Largest displacement, m, and velocity, m/s.
+    far_max: S,
+    /// Half of their reciprocals.
+    per_far: S,
+    per_bias: S,
     lattice: LatticeConfig<S>,
     half_sample: S,
     /// One set after the other.
@@ -100,7 +103,7 @@ pub struct Config<S> {
 }
 
 plain!([S: Plain] Config<S> {
-    step, half_step_squared, bias_max, velocity_max, displacement_max, lattice, half_sample, gains,
+    step, half_step_squared, bias_max, far_max, per_far, per_bias, lattice, half_sample, gains,
     still_shares
 });
 
@@ -113,6 +116,9 @@ struct GainSet<S> {
 }
 
 plain!([S: Plain] GainSet<S> { until, gains });
+
+/// Bound of displacements, m, and velocities, m/s.
+const FAR_MAX: f32 = 10.0;
 
 /// Steps after reset in which the machine is taken to stand still.
 const STILL_STEPS: u32 = 32;
@@ -190,8 +196,10 @@ impl Parameters {
             }),
             bias_max: S::from_f32(self.bias_max_mps2),
             still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
-            velocity_max: S::from_f32(10.0),
-            displacement_max: S::from_f32(10.0),
+            far_max: S::from_f32(FAR_MAX),
+            // All together reach one where two of them are at their bounds.
+            per_far: S::from_f32(0.5 / FAR_MAX),
+            per_bias: S::from_f32(Scalar::min(0.5 / self.bias_max_mps2, 100.0)),
             lattice: LatticeConfig::new(
                 LATTICE_SCALE,
                 window,
@@ -262,6 +270,8 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
+    /// This step costs less than others: the lattice had little to do.
+    pub slack: bool,
     /// Whether every number was finite.
     pub finite: bool,
 }
@@ -282,6 +292,7 @@ impl<S: Copy> Output<S> {
             seat_bias: f(self.seat_bias),
             travel_innovation: f(self.travel_innovation),
             turn: self.turn,
+            slack: self.slack,
             floor_ahead: self.floor_ahead.map(f),
             finite: self.finite,
         }
@@ -321,8 +332,7 @@ impl<S: Scalar> Default for State<S> {
 impl<S: Scalar> State<S> {
     /// One step. Non-finite states are replaced by zero and reported.
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
-        let last_turn = Turn::of(self.even_turn);
-        let turn = last_turn.other();
+        let turn = Turn::of(self.even_turn).other();
         self.even_turn = Flag::new(turn == Turn::Even);
         if self.steps == 0 {
             self.observer.state[3] = input.travel;
@@ -360,10 +370,10 @@ impl<S: Scalar> State<S> {
         if let Some(set) = config.gains.get(self.stage as usize) {
             self.observer.correct(&set.gains, &innovation);
         }
-        let finite = self.keep_bounded(config, last_turn);
+        let finite = self.keep_bounded(config);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let floor_ahead = self.forecast_floor(config, turn, v);
+        let (floor_ahead, slack) = self.forecast_floor(config, turn, v);
         Output {
             floor_accel: input.floor_accel - bf,
             floor_velocity: v,
@@ -376,14 +386,16 @@ impl<S: Scalar> State<S> {
             seat_bias: bs,
             travel_innovation: innovation[1],
             turn,
+            slack,
             floor_ahead,
             finite,
         }
     }
 
-    /// Learns from the floor velocity `v` and forecasts the floor.
-    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> [S; TIMES / 2] {
-        match self.lattice.step(&config.lattice, v) {
+    /// Learns from the floor velocity `v` and forecasts the floor. Also whether there was little to do.
+    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> ([S; TIMES / 2], bool) {
+        let work = self.lattice.step(&config.lattice, v);
+        match work {
             LatticeWork::Stage => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
@@ -392,8 +404,12 @@ impl<S: Scalar> State<S> {
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
         let recent = self.lattice.recent();
-        self.forecast
-            .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(recent, config.half_sample, turn)
+        let ahead = self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
+            recent,
+            config.half_sample,
+            turn,
+        );
+        (ahead, work != LatticeWork::Rest)
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
@@ -409,34 +425,35 @@ impl<S: Scalar> State<S> {
         self.observer.state = [S::ZERO, S::ZERO, biases[0], r, w, biases[1]];
     }
 
-    fn keep_bounded(&mut self, config: &Config<S>, turn: Turn) -> bool {
-        // A sum with one that is not finite is not finite either.
-        let sum = self.observer.state.iter().fold(S::ZERO, |sum, &x| sum + x);
-        let finite = sum.is_finite();
+    /// Keeps the states within their bounds. In no machine are they ever met, so that one look at all of them
+    /// together is enough; a sum with one that is not finite fails it too.
+    #[inline(always)]
+    fn keep_bounded(&mut self, config: &Config<S>) -> bool {
+        let [z, v, bf, r, w, bs] = self.observer.state;
+        let far = (z.abs() + r.abs()) + (v.abs() + w.abs());
+        let used = config.per_far * far + config.per_bias * (bf.abs() + bs.abs());
+        let within = S::select_ge(S::ONE, used, S::ONE, S::ZERO);
+        within.to_q24() != 0 || self.bound(config)
+    }
+
+    /// Bounds each state; all are zero when one was not finite.
+    #[cold]
+    #[inline(never)]
+    fn bound(&mut self, config: &Config<S>) -> bool {
+        let finite = self.observer.state.iter().all(|x| x.is_finite());
         if !finite {
             self.observer = Observer::default();
         }
-        // In no machine are they ever met; each half takes its turn.
         let within = |x: S, most: S| x.limit(-most, most);
         let [z, v, bf, r, w, bs] = self.observer.state;
-        self.observer.state = match turn {
-            Turn::Odd => [
-                within(z, config.displacement_max),
-                within(v, config.velocity_max),
-                within(bf, config.bias_max),
-                r,
-                w,
-                bs,
-            ],
-            Turn::Even => [
-                z,
-                v,
-                bf,
-                within(r, config.displacement_max),
-                within(w, config.velocity_max),
-                within(bs, config.bias_max),
-            ],
-        };
+        self.observer.state = [
+            within(z, config.far_max),
+            within(v, config.far_max),
+            within(bf, config.bias_max),
+            within(r, config.far_max),
+            within(w, config.far_max),
+            within(bs, config.bias_max),
+        ];
         finite
     }
 }

@@ -126,7 +126,7 @@ pub struct Parameters {
     pub coil_max_hc: f32,
     /// Equal accelerometer readings in a row that mean a stuck sensor, steps.
     pub stuck_steps: u16,
-    /// Bad readings in a row that make a fault, steps, up to 31.
+    /// Bad readings in a row that make a fault, steps, up to 15.
     pub fault_steps: u16,
     /// Repeated or skipped frames that make a fault, as [`shared_math::Strikes`] counts them.
     pub sequence_strikes: u16,
@@ -244,7 +244,7 @@ impl Parameters {
             (1..=DebounceBitsConfig::MOST).contains(&self.fault_steps),
             "vet.fault_steps",
             f32::from(self.fault_steps),
-            "1 to 31 steps",
+            "1 to 15 steps",
         )?;
         steps("vet.sequence_strikes", self.sequence_strikes)?;
         steps("vet.late_strikes", self.late_strikes)?;
