@@ -79,6 +79,11 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
         &self.plant
     }
 
+    /// The law.
+    pub const fn law_mut(&mut self) -> &mut Cycle<S> {
+        &mut self.cycle
+    }
+
     /// Supported mass in truth, kg.
     #[must_use]
     pub fn mass_kg(&self) -> f64 {
