@@ -59,6 +59,8 @@ pub struct CaseFigures {
     pub passive: Seat,
     /// The firmware without a reaction.
     pub unreacting: Seat,
+    /// The firmware as it is, until its first answer to the fault can act.
+    pub blow: Seat,
     /// Windings open from the onset on; only where the law breaks a limit.
     pub motor_open: Option<Seat>,
     /// Windings shorted from the onset on; only where the law breaks a limit.
@@ -182,6 +184,7 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
         healthy: Seat::of(&start.healthy, count),
         passive,
         unreacting: Seat::of(&twin, count),
+        blow: Seat::of(&law, start.rig.timing.transport_steps + 2),
         motor_open: None,
         motor_shorted: None,
         changes_after_s: parting.first.map(seconds),

@@ -38,9 +38,9 @@ pub enum Detection {
 pub enum Verdict {
     /// A limit is broken.
     Broken,
-    /// The limits hold, but a fault that changes the ride was not noticed.
+    /// A fault that changes the ride was not noticed; the limits hold or are beyond any firmware.
     Missed,
-    /// The limits hold, but it was noticed too late.
+    /// It was noticed too late; the limits hold or are beyond any firmware.
     Late,
     /// A limit is broken, and no firmware could have held it.
     Beyond,
@@ -79,8 +79,10 @@ impl Verdict {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Broken => "a limit is broken",
-            Self::Missed => "limits held, changes the ride, not noticed",
-            Self::Late => "limits held, noticed too late",
+            Self::Missed => {
+                "changes the ride and was not noticed; limits held or beyond any firmware"
+            }
+            Self::Late => "noticed too late; limits held or beyond any firmware",
             Self::Beyond => "a limit is broken, beyond any firmware",
             Self::Held => "held: noticed in time where asked for, limits held",
             Self::Harmless => "not noticed, does not change the ride, limits held",
@@ -138,35 +140,34 @@ impl CaseFigures {
         self.step_mps2.is_some_and(|step| step > STEP_MPS2)
     }
 
-    /// The least contact and the least peak that windings open, windings shorted or the unreacting law leave.
+    /// What no firmware can do better than. It can undo nothing that comes before its first answer to the fault acts;
+    /// where the motor is lost, nor do better than the best of windings open, windings shorted and the unreacting law.
     #[must_use]
-    pub fn out_of_reach(&self) -> Option<Seat> {
-        let (open, shorted) = (self.motor_open?, self.motor_shorted?);
-        let least = |of: fn(&Seat) -> f64| of(&open).min(of(&shorted)).min(of(&self.unreacting));
-        Some(Seat {
-            contact_speed_mps: least(|s| s.contact_speed_mps),
-            peak_mps2: least(|s| s.peak_mps2),
-        })
+    pub fn out_of_reach(&self) -> Seat {
+        let lost = self.entry().is_some_and(|e| motor_is_lost(e.kind));
+        let (Some(open), Some(shorted), true) = (self.motor_open, self.motor_shorted, lost) else {
+            return self.blow;
+        };
+        let figure = |of: fn(&Seat) -> f64| {
+            let least = of(&open).min(of(&shorted)).min(of(&self.unreacting));
+            least.max(of(&self.blow))
+        };
+        Seat {
+            contact_speed_mps: figure(|s| s.contact_speed_mps),
+            peak_mps2: figure(|s| s.peak_mps2),
+        }
     }
 
     /// Whether a limit is broken that no firmware could have held.
     #[must_use]
     pub fn is_beyond(&self) -> bool {
-        let lost = self.entry().is_some_and(|e| motor_is_lost(e.kind));
-        let Some(best) = self
-            .out_of_reach()
-            .filter(|_| lost && !self.steps_too_far())
-        else {
-            return false;
-        };
+        let best = self.out_of_reach();
         let within = |got: f64, limit: f64, best: f64| got <= limit || got <= NO_WORSE * best;
-        self.breaks_a_limit(&self.law)
-            && within(
-                self.law.contact_speed_mps,
-                self.contact_limit_mps(),
-                best.contact_speed_mps,
-            )
-            && within(self.law.peak_mps2, self.peak_limit_mps2(), best.peak_mps2)
+        let (law, contact, peak) = (self.law, self.contact_limit_mps(), self.peak_limit_mps2());
+        self.breaks_a_limit(&law)
+            && !self.steps_too_far()
+            && within(law.contact_speed_mps, contact, best.contact_speed_mps)
+            && within(law.peak_mps2, peak, best.peak_mps2)
     }
 
     /// Whether contact, peak and step hold.

@@ -27,8 +27,9 @@
 //!   the mode before the onset. The command acts one transport delay later, which is the same for all.
 //! - *Step*: the largest change of seat acceleration within 2 ms during 0.3 s from the reaction on, less the largest of the
 //!   healthy and of the unreacting ride there. At a stop nothing counts: contacts are judged by their own limit.
-//! - *Beyond any firmware*: a broken limit in a case whose motor cannot act any more ([`plan::motor_is_lost`]), where the
-//!   seat does no worse (5 %) than the best of motor off and unreacting. Such cases are listed apart and are not held.
+//! - *Beyond any firmware*: a broken limit where the seat does no worse (5 %) than it did before the first answer to the
+//!   fault could act; or, in a case whose motor cannot act any more ([`plan::motor_is_lost`]), than the best of motor off
+//!   and unreacting. Such cases are listed apart and are not held.
 //!
 //! Detection, reaction and handling time are the FDTI, FRTI and FHTI of ISO 26262-1:2018 (FHTI = FDTI + FRTI); the time
 //! until the unreacting ride breaks a limit stands for the FTTI. Diagnostic coverage and its classes are those of
@@ -54,6 +55,7 @@ pub mod case;
 pub mod judge;
 pub mod keep;
 
+pub mod page;
 pub mod plan;
 pub mod run;
 pub mod start;

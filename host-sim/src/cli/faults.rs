@@ -4,6 +4,7 @@ use super::faults_table::table;
 use super::{Failure, Outcome, options, terminal};
 use clap::Args;
 use host_sim::campaign::keep::{DIGEST, Keeper, digest};
+use host_sim::campaign::page::page;
 use host_sim::campaign::plan::{self, Plan};
 use host_sim::campaign::run::{self, CampaignError, Ridden};
 use host_sim::campaign::summary::{BrokenLimit, Summary};
@@ -137,6 +138,35 @@ fn plan(args: &FaultsArgs) -> Result<Plan, Failure> {
     })
 }
 
+/// The command, as far as it decides the figures.
+fn typed(args: &FaultsArgs) -> String {
+    let mut text = "becalm faults".to_owned();
+    let mut add = |option: &str, values: Vec<String>| {
+        for value in values {
+            text += &format!(" --{option} {value}");
+        }
+    };
+    let numbers = |values: &[f64]| values.iter().map(f64::to_string).collect();
+    add("only", args.only.clone());
+    add("floor", args.floor.clone());
+    add("level", numbers(&args.level));
+    add("occupant", numbers(&args.occupant));
+    add("onset", numbers(&args.onset));
+    add("hours", args.hours.iter().map(f64::to_string).collect());
+    add(
+        "seed",
+        (args.seed != 1)
+            .then(|| args.seed.to_string())
+            .into_iter()
+            .collect(),
+    );
+    add(
+        "rig",
+        args.rig.iter().map(|p| p.display().to_string()).collect(),
+    );
+    text + if args.quick { " --quick" } else { "" }
+}
+
 /// What decides the figures: this program, to the byte, and the rig.
 fn key(rig: &Rig) -> Result<u64, Failure> {
     let program = std::fs::read(std::env::current_exe()?)?;
@@ -202,12 +232,17 @@ pub(super) fn run(args: &FaultsArgs) -> Result<Outcome, Failure> {
     };
     let mut written = String::new();
     if let Some(folder) = folder {
+        folder.write("faults.html", &page(&plan, &ridden, &summary, &typed(args)))?;
         folder.write_json("faults.json", &record)?;
         written = folder.written();
         folder.publish()?;
     }
     say(args, &plan, &ridden, &record, &written)?;
-    let said: Vec<String> = summary.broken_limits.iter().map(words).collect();
+    let said: Vec<String> = summary
+        .broken_limits
+        .iter()
+        .map(BrokenLimit::words)
+        .collect();
     Ok(if said.is_empty() {
         Outcome::Holds
     } else {
@@ -228,21 +263,5 @@ fn say(
         Ok(())
     } else {
         terminal::print(&(table(plan, ridden, record.summary) + written))
-    }
-}
-
-/// A missed target in words.
-fn words(b: &BrokenLimit) -> String {
-    let cases = format!("{} case{}", b.cases, if b.cases == 1 { "" } else { "s" });
-    match (b.limit, b.worst) {
-        ("contact_speed_mps", Some(x)) => {
-            format!("contact too hard in {cases}, at most {x:.2} m/s")
-        }
-        ("peak_mps2", Some(x)) => format!("peak too high in {cases}, at most {x:.1} m/s2"),
-        ("step_mps2", Some(x)) => format!("step at the reaction in {cases}, at most {x:.1} m/s2"),
-        ("detection_s", _) => format!("not noticed in time in {cases}"),
-        ("coverage", Some(x)) => format!("coverage {:.1} %", 100.0 * x),
-        ("false_alarms", _) => format!("false alarms in {} healthy rides", b.cases),
-        (limit, _) => format!("{limit} in {cases}"),
     }
 }

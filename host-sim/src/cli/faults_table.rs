@@ -37,7 +37,7 @@ fn matrix(plan: &Plan, ridden: &Ridden) -> String {
         .map(|n| format!(" {}", letter(n)))
         .collect();
     text += &format!(
-        "{:<32}{letters}  noticed  contact   peak\n{:<32}{}  last, ms      m/s   m/s2\n",
+        "{:<32}{letters}  noticed,   of its\n{:<32}{}  last, ms    limit\n",
         "",
         "",
         " ".repeat(letters.len())
@@ -53,18 +53,10 @@ fn matrix(plan: &Plan, ridden: &Ridden) -> String {
             .map(|(f, l)| format!(" {}", roll.cell(f, *l).map_or(' ', Verdict::sign)))
             .collect();
         text += &format!(
-            "  {:<30}{signs} {:>9}{:>9}{:>7}\n",
+            "  {:<30}{signs} {:>9}{:>9.1}\n",
             roll.entry.name,
             ms(roll.largest(|c| c.noticed_after_s)),
-            format!(
-                "{:.2}",
-                roll.largest(|c| Some(c.law.contact_speed_mps))
-                    .unwrap_or(0.0)
-            ),
-            format!(
-                "{:.0}",
-                roll.largest(|c| Some(c.law.peak_mps2)).unwrap_or(0.0)
-            ),
+            roll.largest(|c| Some(c.share_of_limit())).unwrap_or(0.0),
         );
     }
     text
@@ -84,7 +76,7 @@ fn verdicts(summary: &Summary) -> String {
 }
 
 fn worst(summary: &Summary) -> String {
-    let mut text = "\nThe worst cases\n".to_owned();
+    let mut text = "\nThe worst cases, each with the command that rides it\n".to_owned();
     for case in &summary.worst {
         text += &format!(
             "{} {} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), noticed after {} ms, reaction {} ms\n",
