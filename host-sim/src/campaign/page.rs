@@ -3,7 +3,7 @@
 use super::judge::{CONTACT_MPS, NO_WORSE, PEAK_FACTOR, STEP_MPS2, Verdict};
 use super::plan::Plan;
 use super::run::Ridden;
-use super::summary::{BrokenLimit, COVERAGE, Roll, Summary, coverage_class, worst_first};
+use super::summary::{BrokenLimit, COVERAGE, Roll, Summary, coverage_class, worst_of_each};
 use super::tables;
 use crate::report::escape;
 
@@ -13,7 +13,7 @@ const STYLE: [&str; 2] = [include_str!("../report/page.css"), include_str!("page
 /// Sections: anchor and heading.
 const SECTIONS: [(&str, &str); 9] = [
     ("matrix", "Every fault on every floor"),
-    ("worst", "The worst cases"),
+    ("worst", "The worst case of each fault that misses a target"),
     ("beyond", "Beyond any firmware"),
     ("coverage", "Diagnostic coverage"),
     ("times", "Fault handling times"),
@@ -39,7 +39,7 @@ const CAUTIONS: [&str; 5] = [
 #[must_use]
 pub fn page(plan: &Plan, ridden: &Ridden, summary: &Summary, command: &str) -> String {
     let rolls = Roll::all(&ridden.cases, &plan.faults);
-    let sorted = worst_first(&ridden.cases);
+    let sorted = worst_of_each(&ridden.cases);
     let title = format!("Fault campaign: {} cases", summary.cases);
     let mut html = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
@@ -63,7 +63,7 @@ pub fn page(plan: &Plan, ridden: &Ridden, summary: &Summary, command: &str) -> S
     html += "<li><a href=\"#cautions\">Cautions</a></li>\n</ul>\n</nav>\n";
     let bodies = [
         legend(summary) + &tables::matrix(plan, &rolls),
-        tables::worst(&sorted),
+        tables::worst(&sorted, &rolls),
         tables::beyond(&rolls),
         coverage(summary),
         tables::times(&rolls),

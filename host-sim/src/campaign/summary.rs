@@ -5,10 +5,11 @@ use super::judge::Verdict;
 use super::run::Ridden;
 use crate::fault::{Class, Entry};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// Coverage that is asked for.
 pub const COVERAGE: f64 = 0.99;
-/// How many of the worst cases are told.
+/// How many of the worst faults are told, each by its worst case.
 const WORST: usize = 10;
 
 /// Weights of the classes: **invented**, as failure rates of a class as a whole would be, in parts of 100. Within a class
@@ -138,7 +139,7 @@ pub struct Summary {
     pub classes: Vec<ClassFigures>,
     /// What does not hold; empty when all targets do.
     pub broken_limits: Vec<BrokenLimit>,
-    /// The worst cases, the worst first.
+    /// The worst case of each of the ten worst faults, the worst first.
     pub worst: Vec<WorstCase>,
 }
 
@@ -167,7 +168,7 @@ impl Summary {
                 .filter_map(|(class, weight)| class_figures(cases, *class, *weight))
                 .collect(),
             broken_limits: broken_limits(ridden, coverage),
-            worst: worst_first(cases)
+            worst: worst_of_each(cases)
                 .into_iter()
                 .take(WORST)
                 .map(WorstCase::of)
@@ -221,6 +222,15 @@ pub fn worst_first(cases: &[CaseFigures]) -> Vec<&CaseFigures> {
             .then(step(b).total_cmp(&step(a)))
             .then(a.id.cmp(&b.id))
     });
+    sorted
+}
+
+/// The worst case of each fault, worst first.
+#[must_use]
+pub fn worst_of_each(cases: &[CaseFigures]) -> Vec<&CaseFigures> {
+    let mut seen = BTreeSet::new();
+    let mut sorted = worst_first(cases);
+    sorted.retain(|case| seen.insert(&case.fault));
     sorted
 }
 

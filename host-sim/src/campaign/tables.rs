@@ -8,9 +8,6 @@ use super::plan::{Plan, to_be_noticed_within_s};
 use super::summary::{Roll, Summary, coverage_class};
 use crate::report::escape;
 
-/// How many of the worst cases are shown.
-const WORST: usize = 40;
-
 /// A verdict as a coloured sign.
 pub(super) fn sign(verdict: Verdict) -> String {
     let class = match verdict {
@@ -99,15 +96,22 @@ pub(super) fn matrix(plan: &Plan, rolls: &[Roll<'_>]) -> String {
     )
 }
 
-/// The worst cases of all.
-pub(super) fn worst(sorted: &[&CaseFigures]) -> String {
-    let those = sorted
-        .iter()
-        .filter(|c| needs_work(c.verdict()))
-        .take(WORST);
+/// The worst case of each fault that misses a target.
+pub(super) fn worst(sorted: &[&CaseFigures], rolls: &[Roll<'_>]) -> String {
+    let those = sorted.iter().filter(|c| needs_work(c.verdict()));
+    let like_it = |c: &CaseFigures| {
+        let roll = rolls.iter().find(|r| r.entry.name == c.fault)?;
+        let count = roll
+            .cases
+            .iter()
+            .filter(|c| needs_work(c.verdict()))
+            .count();
+        Some(format!("{count} of {}", roll.cases.len()))
+    };
     let row = |c: &&CaseFigures| {
         vec![
             format!("{} {}", sign(c.verdict()), escape(&c.fault)),
+            like_it(c).unwrap_or_default(),
             place(c),
             seat(&c.law),
             format!("{:.2} / {:.1}", c.contact_limit_mps(), c.peak_limit_mps2()),
@@ -132,6 +136,7 @@ pub(super) fn worst(sorted: &[&CaseFigures]) -> String {
          on, windings open and shorted",
         &[
             "fault",
+            "cases that miss a target",
             "<where and when",
             "with the law",
             "limits",

@@ -105,3 +105,56 @@ impl Window {
         parting
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn window(accel: &[f64], touches: &[usize]) -> Window {
+        Window {
+            accel: accel.to_vec(),
+            rate: vec![0.0; accel.len()],
+            touches: (0..accel.len()).map(|k| touches.contains(&k)).collect(),
+            contact: vec![0.0; accel.len()],
+        }
+    }
+
+    #[test]
+    fn a_step_counts_within_two_periods_and_away_from_the_stops() {
+        let jump = [0.0, 0.0, 0.0, 2.0, 5.0, 5.0, 9.0];
+        assert_eq!(window(&jump, &[]).largest_step(0, 7), 5.0);
+        // A period at a stop takes all steps over it away.
+        assert_eq!(window(&jump, &[4]).largest_step(0, 7), 4.0);
+        assert_eq!(window(&jump, &[4, 6]).largest_step(0, 7), 2.0);
+        // The change into the first period counts, none before it.
+        assert_eq!(window(&jump, &[]).largest_step(5, 2), 4.0);
+        assert_eq!(window(&jump, &[]).largest_step(3, 1), 2.0);
+    }
+
+    #[test]
+    fn rides_part_where_the_mean_of_five_periods_does() {
+        let still = window(&[0.0; 12], &[]);
+        let mut other = still.clone();
+        other.accel[4..9].fill(1.0);
+        let parting = other.parting(&still, 0.5, 0.01);
+        // Three of five are 0.6.
+        assert_eq!(parting.first, Some(6));
+        assert_eq!(parting.accel_mps2, 1.0);
+        let mut spike = still.clone();
+        spike.accel[3] = 2.4;
+        assert_eq!(spike.parting(&still, 0.5, 0.01).first, None);
+        spike.rate[8] = -0.011;
+        assert_eq!(spike.parting(&still, 0.5, 0.01).first, Some(8));
+    }
+
+    #[test]
+    fn limits_break_at_the_first_contact_or_peak() {
+        let mut ride = window(&[0.0, 1.0, -3.0, 1.0], &[]);
+        assert_eq!(ride.breaks(0.25, 2.0), Some(2));
+        ride.contact[1..].fill(0.3);
+        assert_eq!(ride.breaks(0.25, 2.0), Some(1));
+        assert_eq!((ride.peak(2), ride.peak(4)), (1.0, 3.0));
+        assert_eq!((ride.contact(1), ride.contact(4)), (0.0, 0.3));
+        assert_eq!(ride.breaks(0.3, 3.0), None);
+    }
+}

@@ -76,7 +76,8 @@ fn verdicts(summary: &Summary) -> String {
 }
 
 fn worst(summary: &Summary) -> String {
-    let mut text = "\nThe worst cases, each with the command that rides it\n".to_owned();
+    let mut text =
+        "\nThe worst case of each of the worst faults, with the command that rides it\n".to_owned();
     for case in &summary.worst {
         text += &format!(
             "{} {} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), noticed after {} ms, reaction {} ms\n",
@@ -121,7 +122,7 @@ fn coverage(summary: &Summary) -> String {
     }
     text += &format!(
         "{:<12}{:>14}{:>11}{:>10}  {}\n",
-        "all, weighted",
+        "all",
         summary.cases,
         summary.dangerous,
         summary.dangerous_detected,
