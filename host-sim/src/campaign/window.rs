@@ -56,7 +56,7 @@ impl Window {
         self.contact
             .iter()
             .take(count)
-            .last()
+            .next_back()
             .copied()
             .unwrap_or(0.0)
     }

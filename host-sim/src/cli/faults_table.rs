@@ -1,6 +1,6 @@
 //! The tables of `becalm faults`.
 
-use super::words::{number, wrap};
+use super::words::{labelled, number, wrap};
 use host_sim::campaign::judge::Verdict;
 use host_sim::campaign::plan::Plan;
 use host_sim::campaign::run::Ridden;
@@ -79,9 +79,8 @@ fn worst(summary: &Summary) -> String {
     let mut text =
         "\nThe worst case of each of the worst faults, with the command that rides it\n".to_owned();
     for case in &summary.worst {
-        text += &format!(
-            "{} {} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), noticed after {} ms, reaction {} ms\n",
-            case.verdict.sign(),
+        let words = format!(
+            "{} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), noticed after {} ms, reaction {} ms",
             case.fault,
             case.floor,
             case.level,
@@ -93,6 +92,7 @@ fn worst(summary: &Summary) -> String {
             ms(case.detection_s),
             ms(case.reaction_s),
         );
+        text += &labelled(&format!("{} ", case.verdict.sign()), &words, WIDTH);
         text += &format!("    {}\n", case.command);
     }
     text
