@@ -80,7 +80,7 @@ impl Verdict {
         match self {
             Self::Broken => "a limit is broken",
             Self::Missed => {
-                "changes the ride and was not noticed; limits held or beyond any firmware"
+                "changes the ride, not noticed; limits held or beyond any firmware"
             }
             Self::Late => "noticed too late; limits held or beyond any firmware",
             Self::Beyond => "a limit is broken, beyond any firmware",

@@ -275,7 +275,11 @@ pub(super) fn times(rolls: &[Roll<'_>]) -> String {
 /// Every fault with its measured effects.
 pub(super) fn fmea(rolls: &[Roll<'_>]) -> String {
     let mut sorted: Vec<&Roll<'_>> = rolls.iter().collect();
-    sorted.sort_by_key(|r| r.cases[0].verdict());
+    sorted.sort_by(|a, b| {
+        let (a, b) = (a.cases[0], b.cases[0]);
+        let larger_first = b.share_of_limit().total_cmp(&a.share_of_limit());
+        a.verdict().cmp(&b.verdict()).then(larger_first)
+    });
     let row = |roll: &&Roll<'_>| {
         let worst = roll.cases[0];
         let most = |of: fn(&CaseFigures) -> f64| roll.largest(|c| Some(of(c))).unwrap_or(0.0);

@@ -37,7 +37,7 @@ fn matrix(plan: &Plan, ridden: &Ridden) -> String {
         .map(|n| format!(" {}", letter(n)))
         .collect();
     text += &format!(
-        "{:<32}{letters}  noticed,   of its\n{:<32}{}  last, ms    limit\n",
+        "{:<32}{letters}  noticed,   times  broken\n{:<32}{}  last, ms   limit   cases\n",
         "",
         "",
         " ".repeat(letters.len())
@@ -53,10 +53,11 @@ fn matrix(plan: &Plan, ridden: &Ridden) -> String {
             .map(|(f, l)| format!(" {}", roll.cell(f, *l).map_or(' ', Verdict::sign)))
             .collect();
         text += &format!(
-            "  {:<30}{signs} {:>9}{:>9.1}\n",
+            "  {:<30}{signs} {:>9}{:>8.1}{:>8}\n",
             roll.entry.name,
             ms(roll.largest(|c| c.noticed_after_s)),
             roll.largest(|c| Some(c.share_of_limit())).unwrap_or(0.0),
+            roll.count(Verdict::Broken),
         );
     }
     text
