@@ -79,9 +79,7 @@ impl Verdict {
     pub const fn words(self) -> &'static str {
         match self {
             Self::Broken => "a limit is broken",
-            Self::Missed => {
-                "changes the ride, not noticed; limits held or beyond any firmware"
-            }
+            Self::Missed => "changes the ride, not noticed; limits held or beyond any firmware",
             Self::Late => "noticed too late; limits held or beyond any firmware",
             Self::Beyond => "a limit is broken, beyond any firmware",
             Self::Held => "held: noticed in time where asked for, limits held",
