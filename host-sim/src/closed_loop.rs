@@ -85,7 +85,7 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
         &self.cycle
     }
 
-    /// The law, for one who reaches into its memory.
+    /// The law, for one who reaches into it.
     pub const fn cycle_mut(&mut self) -> &mut Cycle<S> {
         &mut self.cycle
     }

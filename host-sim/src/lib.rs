@@ -3,6 +3,7 @@
 pub mod bitflips;
 pub mod body;
 pub mod bound;
+pub mod campaign;
 pub mod closed_loop;
 pub mod commission;
 pub mod cores;
@@ -17,6 +18,7 @@ pub mod link;
 pub mod machine;
 pub mod margins;
 pub mod modes;
+mod occupancy;
 pub mod output;
 pub mod parallel;
 pub mod parameter_table;

@@ -402,6 +402,12 @@ impl Plant {
         &self.stops
     }
 
+    /// Whether the seat is at a stop.
+    #[must_use]
+    pub const fn touches_a_stop(&self) -> bool {
+        self.stops.touching
+    }
+
     /// Forgets the meetings with the stops so far.
     pub const fn forget_stops(&mut self) {
         self.stops.contacts = 0;

@@ -5,7 +5,7 @@
 //! ago. A passive seat rides on the same floor beside it. Memory does not grow
 //! with the length of a ride; an observer may look at every step.
 
-use crate::body::{Body, BodyKind};
+use crate::body::BodyKind;
 use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
@@ -13,6 +13,7 @@ use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, 
 use crate::fault::notice::Notice;
 use crate::fault::{Fault, InjectError, Injection, Kind, occupants};
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
+use crate::occupancy::Occupancy;
 use crate::plant::{Config, Drive, Plant};
 use crate::proof::watch::Watch;
 use crate::range::{self, OutOfRange, within};
@@ -328,66 +329,6 @@ fn run_struck<S: Scalar + Plain>(
     run_law(rig, spec, cycle, Some(injection), answer, look)
 }
 
-/// Who sits on the seat, with a smooth change of load.
-struct Occupancy<'a> {
-    kind: BodyKind,
-    share: f64,
-    changes: core::slice::Iter<'a, OccupantChange>,
-    next: Option<&'a OccupantChange>,
-    from_kg: f64,
-    to_kg: f64,
-    since: f64,
-    dirty: bool,
-}
-
-/// Time over which a person's weight comes on or off the seat, s.
-const SIT_S: f64 = 0.4;
-/// What stands for an empty seat, so that the body is never massless, kg.
-const NOBODY_KG: f64 = 0.01;
-
-impl<'a> Occupancy<'a> {
-    fn new(spec: &RideSpec, rig: &Rig, changes: &'a [OccupantChange]) -> Self {
-        let mut changes = changes.iter();
-        let next = changes.next();
-        let kg = spec.occupant_kg;
-        Self {
-            kind: spec.body,
-            share: rig.seat.on_seat_share,
-            changes,
-            next,
-            from_kg: kg,
-            to_kg: kg,
-            since: -1.0,
-            dirty: false,
-        }
-    }
-
-    fn body_at(&self, kg: f64) -> Body {
-        Body::new(self.kind, (kg * self.share).max(NOBODY_KG))
-    }
-
-    /// A new body when the load changes in this period.
-    fn step(&mut self, time: f64) -> Option<Body> {
-        if let Some(change) = self.next.filter(|c| time >= c.at_s) {
-            (self.from_kg, self.to_kg, self.since) = (self.to_kg, change.occupant_kg, time);
-            self.next = self.changes.next();
-            self.dirty = true;
-        }
-        if !self.dirty {
-            return None;
-        }
-        let x = ((time - self.since) / SIT_S).min(1.0);
-        self.dirty = x < 1.0;
-        let smooth = x * x * (3.0 - 2.0 * x);
-        Some(self.body_at(self.from_kg + (self.to_kg - self.from_kg) * smooth))
-    }
-
-    /// The switch closes with half of the weight.
-    fn seated(&self, body: &Body) -> bool {
-        body.total_kg() > 10.0 * self.share
-    }
-}
-
 fn run_law<S: Scalar>(
     rig: &Rig,
     spec: &RideSpec,
@@ -401,7 +342,7 @@ fn run_law<S: Scalar>(
     let seed = spec.floor.seed;
     let mut source = floor::build(&spec.floor, rate)?;
     let changes = occupants(&spec.changes, spec.occupant_kg, &spec.faults);
-    let mut occupancy = Occupancy::new(spec, rig, &changes);
+    let mut occupancy = Occupancy::new(rig, spec.body, spec.occupant_kg, &changes);
     let body = occupancy.body_at(spec.occupant_kg);
     let mut machine = ClosedLoop::new(rig, cycle, body, seed, spec.coil_c);
     if let Some(injection) = injection {

@@ -58,6 +58,7 @@ impl Asked {
     fn step<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
         let s = |x: f64| S::from_f32(x as f32);
         let motion = estimate::Output {
+            slack: false,
             floor_accel: s(self.floor_accel),
             floor_velocity: S::ZERO,
             floor_displacement: S::ZERO,
@@ -236,6 +237,7 @@ fn no_authority_no_current() {
         Asked::at_random(&mut chance).step(&config, &mut state);
     }
     let motion = estimate::Output {
+        slack: false,
         floor_accel: 3.0,
         floor_velocity: 0.0,
         floor_displacement: 0.0,

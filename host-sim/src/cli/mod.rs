@@ -14,7 +14,8 @@
 //! | `certify`, `certify_plot` | the proof of the travel: certificate, picture |
 //! | `commission` | the commissioning test against the plant |
 //! | `exposure` | exposure figures of a recording |
-//! | `faults` | the list of faults; faults of a ride in words |
+//! | `fault_list` | the list of faults; faults of a ride in words |
+//! | `faults`, `faults_table` | the fault campaign |
 //! | `floors` | the list of floors |
 //! | `hunt` | the search for the worst floor |
 //! | `modes` | the state machine, explored whole |
@@ -30,7 +31,9 @@ mod certify;
 mod certify_plot;
 mod commission;
 mod exposure;
+mod fault_list;
 mod faults;
+mod faults_table;
 mod floors;
 mod headroom;
 mod hunt;
@@ -78,7 +81,8 @@ Exit codes:
   1  a limit is broken: in a ride or sweep the law met a stop harder than
      0.10 m/s or latched a fault; the commissioning test refused the machine;
      the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
-     travel is broken; a stability margin is below its limit
+     travel is broken; a stability margin is below its limit;
+     a target of the fault campaign is missed
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -103,6 +107,7 @@ enum Command {
     Certify(certify::CertifyArgs),
     Commission(commission::CommissionArgs),
     Exposure(exposure::ExposureArgs),
+    Faults(faults::FaultsArgs),
     Floors(floors::FloorsArgs),
     Hunt(hunt::HuntArgs),
     Modes(modes::ModesArgs),
@@ -140,6 +145,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Certify(args) => certify::run(&args),
         Command::Commission(args) => commission::run(&args),
         Command::Exposure(args) => exposure::run(&args),
+        Command::Faults(args) => faults::run(&args),
         Command::Floors(args) => floors::run(&args),
         Command::Hunt(args) => hunt::run(&args),
         Command::Modes(args) => modes::run(&args),

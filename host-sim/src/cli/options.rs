@@ -121,3 +121,11 @@ pub(super) fn file_stem(text: &str) -> Result<String, String> {
         Err("expected letters, digits, - and _".to_owned())
     }
 }
+
+pub(super) fn onset(text: &str) -> Result<f64, String> {
+    ranged(text, 0.2, 100.0, "a number from 0.2 to 100 (s)")
+}
+
+pub(super) fn campaign_hours(text: &str) -> Result<f64, String> {
+    ranged(text, 0.0, 1000.0, "a number from 0 to 1000 (h)")
+}

@@ -1,7 +1,7 @@
 //! `becalm ride`: one ride, the law beside the passive seat.
 
 use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
-use super::{Failure, Outcome, faults, options, table, terminal};
+use super::{Failure, Outcome, fault_list, options, table, terminal};
 use clap::Args;
 use host_sim::body::BodyKind;
 use host_sim::bound::{self, BoundFigures, BoundSpec};
@@ -138,7 +138,7 @@ const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
 /// Runs the command.
 pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
     if args.list_faults {
-        return faults::list(args.json);
+        return fault_list::list(args.json);
     }
     let (mut spec, rig) = prepare(&args)?;
     frames_suffice(&args, &spec)?;

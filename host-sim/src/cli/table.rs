@@ -1,6 +1,6 @@
 //! The table of a ride: 80 columns, no colour.
 
-use super::faults;
+use super::fault_list;
 use super::record::{LawFigures, RideRecord};
 use super::words::{daily_time, labelled, number, wrap};
 use host_sim::exposure::daily::{
@@ -72,7 +72,7 @@ pub(super) fn ride(record: &RideRecord, rig: &Rig, spec: &RideSpec) -> String {
     if let Some(law) = record.law() {
         possible(&mut rows, s);
         machine(&mut rows, s);
-        rows.text += &faults::noticed(&s.faults);
+        rows.text += &fault_list::noticed(&s.faults);
         rows.text.push('\n');
         rows.text += &labelled("Why: ", &why(s, law), WIDTH);
     }

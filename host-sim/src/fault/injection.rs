@@ -232,7 +232,8 @@ impl<S: Scalar> Injection<S> {
             .filter_map(move |r| r.since(period).map(|since| (r, since)))
     }
 
-    fn break_plant(&mut self, plant: &mut Plant, period: u64) {
+    /// What of the faults acts on the plant itself: its constants, the support, what lies on and under the seat.
+    pub(crate) fn break_plant(&mut self, plant: &mut Plant, period: u64) {
         let sound = *self.sound.get_or_insert_with(|| *plant.config());
         let mut changed = false;
         for (running, acting) in self.running.iter().zip(&mut self.acting) {

@@ -30,6 +30,7 @@ mod figures_time;
 mod figures_travel;
 mod modes;
 mod page;
+pub(crate) use page::escape;
 mod palette;
 mod panel;
 mod phase;

@@ -12,7 +12,7 @@ use crate::summary::Summary;
 const STYLE: &str = include_str!("page.css");
 
 /// Text with the five characters of markup replaced, and no control characters.
-pub(super) fn escape(text: &str) -> String {
+pub(crate) fn escape(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
         match c {
