@@ -2,7 +2,7 @@
 //!
 //! The words are taken in blocks of [`BLOCK`]. Each block has two check words, made when the controller
 //! is: the exclusive or of its words, and the same of its words each turned left by its place in the block.
-//! One block a step is added up again. A word that has changed by `d` shows as `d` in the first sum and as
+//! One block is added up again in each step that has time for it. A word that has changed by `d` shows as `d` in the first sum and as
 //! `d` turned by its place in the second, which tells which word it was and what it was. (Rows and diagonals of a
 //! square of bits: textbook material.) Whatever else has happened is told, but cannot be put right.
 
