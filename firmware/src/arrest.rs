@@ -30,6 +30,7 @@ use shared_math::{Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Travel at which the seat is at rest, either side, m.
     pub rest_m: f32,
@@ -48,6 +49,16 @@ pub struct Parameters {
     /// than the little overspeed that it causes.
     pub floor_accel_max_mps2: f32,
 }
+
+plain!([] Parameters {
+    rest_m,
+    braking_mps2,
+    approach_ps,
+    touch_mps,
+    allowance_mps,
+    accel_max_mps2,
+    floor_accel_max_mps2
+});
 
 /// Permitted accelerations that are kept because they are on their way to the force.
 pub const PENDING: usize = 2;
@@ -181,6 +192,18 @@ pub struct Output<S> {
     /// Travel rate by which the seat has lately gone astray from what was foreseen, m/s: the
     /// sum of the differences, fading at `approach_ps`.
     pub astray: S,
+}
+
+impl<S: Scalar> Output<S> {
+    /// Acceleration relative to the floor that is permitted toward the end which the seat is moving to,
+    /// m/s^2; negative to brake.
+    #[inline(always)]
+    #[must_use]
+    pub fn closing(&self) -> S {
+        let floor = self.ahead.floor_accel;
+        let (up, down) = (self.upper - floor, floor - self.lower);
+        S::select_ge(self.ahead.travel_rate, S::ZERO, up, down)
+    }
 }
 
 impl<S: Copy> Output<S> {

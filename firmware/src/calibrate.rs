@@ -14,12 +14,18 @@ use shared_math::{Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Channel {
     /// Reading at zero input, counts.
     pub zero_counts: i32,
     /// Input for one count, SI unit of the channel; its sign is the sensor's polarity.
     pub per_count: f32,
 }
+
+plain!([] Channel {
+    zero_counts,
+    per_count
+});
 
 /// Scales of all channels.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -28,6 +34,7 @@ pub struct Channel {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Floor accelerometer, m/s^2.
     pub floor_accel: Channel,
@@ -43,20 +50,29 @@ pub struct Parameters {
     pub coil_temperature: Channel,
 }
 
+plain!([] Parameters {
+    floor_accel,
+    seat_accel,
+    travel,
+    current,
+    supply,
+    coil_temperature
+});
+
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 struct Scale {
-    zero: i32,
-    /// Readings from the zero that stay within range, counts; beyond, it saturates.
-    most: i32,
+    /// Lowest and highest reading that stay within range, counts; beyond, it saturates.
+    low: i32,
+    high: i32,
     /// Counts of 2^-24 of the unit for a count, with `shift` more bits.
     gain: i32,
-    /// Half of the last bit, so that the shift rounds to nearest.
-    half: i32,
+    /// Half of the last bit, so that the shift rounds to nearest, less what the zero makes.
+    offset: i32,
     shift: u32,
 }
 
-plain!([] Scale { zero, most, gain, half, shift });
+plain!([] Scale { low, high, gain, offset, shift });
 
 impl Channel {
     fn build(&self, field: &'static str) -> Result<Scale, BuildError> {
@@ -83,11 +99,13 @@ impl Channel {
             gain *= 2.0;
             shift += 1;
         }
+        let gain = libm::copysignf(libm::roundf(gain), self.per_count) as i32;
         Ok(Scale {
-            zero: self.zero_counts,
-            most,
-            gain: libm::copysignf(libm::roundf(gain), self.per_count) as i32,
-            half: (1 << shift) >> 1,
+            low: self.zero_counts - most,
+            high: self.zero_counts + most,
+            gain,
+            // Sum and product wrap together; what is left is within range.
+            offset: ((1_i32 << shift) >> 1).wrapping_sub(gain.wrapping_mul(self.zero_counts)),
             shift,
         })
     }
@@ -96,11 +114,8 @@ impl Channel {
 impl Scale {
     #[inline(always)]
     fn apply(&self, raw: i32) -> i32 {
-        let from_zero = raw
-            .wrapping_sub(self.zero)
-            .min(self.most)
-            .max(self.most.wrapping_neg());
-        from_zero.wrapping_mul(self.gain).wrapping_add(self.half) >> (self.shift & 31)
+        let within = raw.min(self.high).max(self.low);
+        within.wrapping_mul(self.gain).wrapping_add(self.offset) >> (self.shift & 31)
     }
 }
 

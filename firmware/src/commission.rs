@@ -177,6 +177,7 @@ impl Commission {
             frame.sequence,
             frame.marks,
             driven,
+            0,
         );
         let of = <f32 as Scalar>::from_q24;
         let r = &vetted.readings;

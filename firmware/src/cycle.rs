@@ -8,33 +8,45 @@ use crate::guard::{Found, Guard};
 use crate::parameters::Parameters;
 use crate::supervise::{Mode, Permit};
 use crate::vet::{Fault, Faults};
-use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
+use crate::{agree, arrest, brake, calibrate, estimate, isolate, limit, supervise, vet, weigh};
 use core::any::Any;
-use shared_math::{Debounce, Flag, Lag, Plain, Q24, Scalar, Turn, plain, q24_from_f32};
+use shared_math::{Flag, Lag, Plain, Q24, Scalar, Turn, plain};
 
 /// Everything immutable, built once from [`Parameters`].
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 struct Config<S> {
-    calibrate: calibrate::Config,
-    vet: vet::Config,
-    weigh: weigh::Config<S>,
-    arrest: arrest::Config<S>,
+    // Watched most closely by the guard: what is wrong here is a wrong force at once.
     limit: limit::Config<S>,
-    supervise: supervise::Config,
+    arrest: arrest::Config<S>,
     static_force: Lag<S>,
     level_step: S,
     per_current_count: S,
-    innovation_max: u32,
-    fault_steps: u32,
+    agree: agree::Config<S>,
+    brake: brake::Config<S>,
+    calibrate: calibrate::Config,
+    vet: vet::Config,
+    weigh: weigh::Config<S>,
+    supervise: supervise::Config,
     // The large ones come last: what is near is cheaper to reach.
     isolate: isolate::Config<S>,
     estimate: estimate::Config<S>,
 }
 
 plain!([S: Plain] Config<S> {
-    calibrate, vet, weigh, arrest, limit, supervise, static_force, level_step, per_current_count,
-    innovation_max, fault_steps, isolate, estimate
+    limit,
+    arrest,
+    static_force,
+    level_step,
+    per_current_count,
+    agree,
+    brake,
+    calibrate,
+    vet,
+    weigh,
+    supervise,
+    isolate,
+    estimate
 });
 
 impl<S: Scalar> Config<S> {
@@ -104,14 +116,18 @@ pub struct Cycle<S> {
     isolate: isolate::State<S>,
     arrest: arrest::State<S>,
     limit: limit::State<S>,
+    agree: agree::State,
     supervise: supervise::State,
     /// Smoothed disturbance less what the height adjuster has taken over since, kN.
     static_force: S,
-    cross_check: Debounce,
+    /// Current command of the last step, or the share of the brake, counts.
+    command: i32,
+    /// Faults whose residuals were beyond their bounds in the last step.
+    doubts: u32,
     latch: supervise::Latch,
     step: u32,
     heat_share: i32,
-    /// The last force was a finite number.
+    /// All numbers of the last step were finite.
     finite: Flag,
     noted: Standing,
     estimate: estimate::State<S>,
@@ -124,13 +140,13 @@ pub struct Cycle<S> {
 
 #[cfg(not(feature = "lab"))]
 plain!([S: Plain] Cycle<S> {
-    vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
+    vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
     finite, noted, estimate, events, guard, config
 });
 
 #[cfg(feature = "lab")]
 plain!([S: Plain] Cycle<S> {
-    vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
+    vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
     finite, noted, estimate, events, guard, config, deaf
 });
 
@@ -152,13 +168,13 @@ impl<S: Scalar> Cycle<S> {
             isolate: parameters.isolate.build(timing)?,
             arrest: parameters.arrest.build(timing)?,
             limit: parameters.limit.build(timing)?,
+            agree: parameters.agree.build(per_count, timing.step_s)?,
+            brake: parameters.brake.build(&parameters.limit, timing.step_s)?,
             supervise: parameters.supervise.build(timing)?,
             static_force: Lag::new(STATIC_FORCE_LAG_S, slow_s),
             level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
-            innovation_max: q24_from_f32(0.004).unsigned_abs(),
-            fault_steps: parameters.vet.fault_steps.into(),
         };
         let guard = Guard::new(config.clone().plain_words().unwrap_or_default());
         Ok(Self {
@@ -169,9 +185,11 @@ impl<S: Scalar> Cycle<S> {
             isolate: isolate::State::default(),
             arrest: arrest::State::default(),
             limit: limit::State::default(),
+            agree: agree::State::default(),
             supervise: supervise::State::default(),
             static_force: S::ZERO,
-            cross_check: Debounce::default(),
+            command: 0,
+            doubts: 0,
             latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
@@ -208,29 +226,30 @@ impl<S: Scalar> Cycle<S> {
             frame.sequence,
             frame.marks,
             driven,
+            self.doubts as u16,
         );
         let readings = vetted.readings;
+        let mut faults = vetted.faults;
+        faults.set(Fault::NotFinite, !self.finite.holds());
+        faults.set(Fault::Memory, struck);
+        let faults = self.latch.hold(faults);
+        #[cfg(feature = "lab")]
+        let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
+        let lost = faults.0 & Faults::ACCELEROMETERS.0 != 0;
+        let travel_bound = config.agree.travel_bound(self.isolate.floor_peak(), lost);
         let motion = self.estimate.step(
             &config.estimate,
             &estimate::Input {
                 floor_accel: S::from_q24(readings.floor_accel),
                 seat_accel: S::from_q24(readings.seat_accel),
                 travel: S::from_q24(readings.travel),
+                floor_lost: faults.has(Fault::FloorAccel),
+                seat_lost: faults.has(Fault::SeatAccel),
+                model: self.limit.expected_accel(),
+                innovation_max: travel_bound,
             },
         );
-
-        let astray = motion.travel_innovation.to_q24().unsigned_abs() > config.innovation_max;
-        let mut faults = vetted.faults;
-        faults.set(
-            Fault::CrossCheck,
-            self.cross_check.step(astray, config.fault_steps),
-        );
-        faults.set(Fault::NotFinite, !(motion.finite && self.finite.holds()));
-        faults.set(Fault::Memory, struck);
-        let faults = self.latch.hold(faults);
-        #[cfg(feature = "lab")]
-        let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
         // The two are looked at in turn, so that a step costs less.
         let beyond = match motion.turn {
@@ -267,10 +286,11 @@ impl<S: Scalar> Cycle<S> {
                 supply: S::from_q24(readings.supply),
                 coil_temperature: S::from_q24(readings.coil_temperature),
                 authority: S::from_q24(permit.force),
+                release: permit.mode == Mode::Release,
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.finite = Flag::new(drive.finite);
+        self.finite = Flag::new(drive.finite && motion.finite);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -283,7 +303,7 @@ impl<S: Scalar> Cycle<S> {
                     seat_accel: motion.seat_accel,
                     travel: motion.travel,
                     travel_rate: motion.travel_rate,
-                    driven: permit.mode.drives(),
+                    driven: permit.drives,
                     level: permit.level,
                     seated: permit.seated,
                 },
@@ -300,11 +320,34 @@ impl<S: Scalar> Cycle<S> {
             }
         }
         self.note_changes(permit.mode, faults);
-        // Where there is time for it.
-        if motion.slack {
+        let command = if permit.drives {
+            self.counts(drive.current)
+        } else {
+            let last = if driven { 0 } else { self.command };
+            self.braking(&arrest, readings.current, last, faults)
+        };
+        self.command = command.into();
+        let doubts = self.agree.step(
+            &self.config.agree,
+            &agree::Input {
+                innovation: motion.travel_innovation,
+                travel_bound,
+                current: frame.current,
+                command,
+                driven: driven && permit.drives,
+                isolating: permit.isolation == 1 << 24,
+                disturbance: drive.disturbance,
+                static_force: self.static_force,
+                travel: readings.travel,
+                turn: motion.turn,
+            },
+        );
+        self.doubts = doubts.into();
+        // The cheaper of the two turns.
+        if motion.turn == Turn::Even {
             self.look_after_constants();
         }
-        let answer = self.answer(frame.sequence, &permit, drive.current, faults);
+        let answer = Self::answer(frame.sequence, &permit, command, faults);
         let inside = Inside {
             readings,
             motion,
@@ -364,20 +407,38 @@ impl<S: Scalar> Cycle<S> {
         self.step = self.step.wrapping_add(1);
     }
 
-    fn answer(&self, sequence: u16, permit: &Permit, current: S, faults: Faults) -> DriveFrame {
-        let drives = permit.mode.drives();
-        let bit = |on: bool, mask: u8| if on { mask } else { 0 };
-        let outputs = bit(drives, DriveFrame::ENABLE)
-            | bit(permit.mode.damps(), DriveFrame::DAMP)
-            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
-            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
+    /// A current command in counts.
+    fn counts(&self, current: S) -> i16 {
         // Counts / 1024 as a count of 2^-24; rounding it down by 14 bits gives counts.
         let scaled = (current * self.config.per_current_count).to_q24();
-        let counts =
-            (scaled.saturating_add(1 << 13) >> 14).clamp(i32::from(i16::MIN), i32::from(i16::MAX));
+        let counts = scaled.saturating_add(1 << 13) >> 14;
+        counts.clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16
+    }
+
+    /// How much of the brake resistor is bridged, of 32767.
+    #[cold]
+    #[inline(never)]
+    fn braking(&self, arrest: &arrest::Output<S>, current: i32, last: i32, faults: Faults) -> i16 {
+        let share = self.config.brake.share(&brake::Input {
+            closing: arrest.closing(),
+            trusted: !faults.latching().any(),
+            current: S::from_q24(current),
+            last: S::from_q24(last.clamp(0, i32::from(i16::MAX)) << 9),
+            load: self.static_force,
+        });
+        (share.to_q24() >> 9).clamp(0, i32::from(i16::MAX)) as i16
+    }
+
+    fn answer(sequence: u16, permit: &Permit, command: i16, faults: Faults) -> DriveFrame {
+        let drives = permit.drives;
+        let bit = |on: bool, mask: u8| if on { mask } else { 0 };
+        let outputs = bit(drives, DriveFrame::ENABLE)
+            | bit(!drives, DriveFrame::DAMP)
+            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
+            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
         DriveFrame {
             sequence,
-            current_command: if drives { counts as i16 } else { 0 },
+            current_command: command,
             outputs,
             mode: permit.mode.code(),
             faults: faults.0,

@@ -48,12 +48,18 @@ pub const START_STAGES: usize = 3;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct StartStage {
     /// Time since reset at which the stage ends, s, 0 to 60, not before the last stage's end.
     pub until_s: f32,
     /// Its gains, as [`Parameters::gains`].
     pub gains: [[f32; INNOVATIONS]; STATES],
 }
+
+plain!([] StartStage {
+    until_s,
+    gains
+});
 
 /// Gains and forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +68,7 @@ pub struct StartStage {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Steady observer gains for each step; rows: floor displacement, floor
     /// velocity, floor bias, travel, travel rate, seat bias; columns: floor
@@ -69,6 +76,10 @@ pub struct Parameters {
     pub gains: [[f32; INNOVATIONS]; STATES],
     /// Faster gains while the biases are being learnt after a reset, one set after the other.
     pub start: [StartStage; START_STAGES],
+    /// Gains without a floor accelerometer. The third state then stands for the floor's acceleration, downward.
+    pub without_floor: [[f32; INNOVATIONS]; STATES],
+    /// Gains without a seat accelerometer: the law's model of the seat takes its place.
+    pub without_seat: [[f32; INNOVATIONS]; STATES],
     /// Largest accelerometer bias, m/s^2, up to 5. In the first moments after reset
     /// the machine is taken to stand still and what the accelerometers
     /// show, up to this, for bias.
@@ -83,12 +94,25 @@ pub struct Parameters {
     pub forecast_persistence: f32,
 }
 
+plain!([] Parameters {
+    gains,
+    start,
+    without_floor,
+    without_seat,
+    bias_max_mps2,
+    forecast_window_s,
+    forecast_floor_mps,
+    forecast_residual_mps,
+    forecast_persistence
+});
+
 /// Immutable constants of the stage.
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Config<S> {
     step: S,
     half_step_squared: S,
+    accel_max: S,
     bias_max: S,
     /// Largest displacement, m, and velocity, m/s.
     far_max: S,
@@ -99,12 +123,14 @@ pub struct Config<S> {
     half_sample: S,
     /// One set after the other.
     gains: [GainSet<S>; START_STAGES + 1],
+    without_floor: ObserverGains<S, STATES, INNOVATIONS>,
+    without_seat: ObserverGains<S, STATES, INNOVATIONS>,
     still_shares: [S; STILL_STEPS as usize],
 }
 
 plain!([S: Plain] Config<S> {
-    step, half_step_squared, bias_max, far_max, per_far, per_bias, lattice, half_sample, gains,
-    still_shares
+    step, half_step_squared, accel_max, bias_max, far_max, per_far, per_bias, lattice, half_sample,
+    gains, without_floor, without_seat, still_shares
 });
 
 /// Gains and the step at which the next set takes over.
@@ -119,6 +145,9 @@ plain!([S: Plain] GainSet<S> { until, gains });
 
 /// Bound of displacements, m, and velocities, m/s.
 const FAR_MAX: f32 = 10.0;
+
+/// Largest floor acceleration that is believed without an accelerometer, m/s^2.
+const ACCEL_MAX_MPS2: f32 = 40.0;
 
 /// Steps after reset in which the machine is taken to stand still.
 const STILL_STEPS: u32 = 32;
@@ -144,7 +173,8 @@ impl Parameters {
             last = stage.until_s;
         }
         let start_rows = self.start.iter().flat_map(|stage| &stage.gains);
-        for row in self.gains.iter().chain(start_rows) {
+        let lost_rows = self.without_floor.iter().chain(&self.without_seat);
+        for row in self.gains.iter().chain(start_rows).chain(lost_rows) {
             for &k in row {
                 require(
                     k.is_finite() && k.abs() < 100.0,
@@ -194,6 +224,9 @@ impl Parameters {
                     gains: ObserverGains::from_f32(&self.gains),
                 },
             }),
+            without_floor: ObserverGains::from_f32(&self.without_floor),
+            without_seat: ObserverGains::from_f32(&self.without_seat),
+            accel_max: S::from_f32(ACCEL_MAX_MPS2),
             bias_max: S::from_f32(self.bias_max_mps2),
             still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
             far_max: S::from_f32(FAR_MAX),
@@ -241,6 +274,31 @@ pub struct Input<S> {
     pub seat_accel: S,
     /// Travel measured, m.
     pub travel: S,
+    /// The floor accelerometer is lost: its reading is not looked at.
+    pub floor_lost: bool,
+    /// The seat accelerometer is lost, likewise.
+    pub seat_lost: bool,
+    /// Seat acceleration that the model expects in this sample, m/s^2.
+    pub model: S,
+    /// Largest innovation of travel that corrects anything, m. A sound machine stays within; what is beyond
+    /// is doubted, and corrects no more than this (as in a robust M-estimator after Huber).
+    pub innovation_max: S,
+}
+
+impl<S: Scalar> Input<S> {
+    /// Readings of floor acceleration, seat acceleration (m/s^2) and travel (m), none of them lost.
+    #[must_use]
+    pub const fn sound(floor_accel: S, seat_accel: S, travel: S) -> Self {
+        Self {
+            floor_accel,
+            seat_accel,
+            travel,
+            floor_lost: false,
+            seat_lost: false,
+            model: S::ZERO,
+            innovation_max: S::ONE,
+        }
+    }
 }
 
 /// What the stage gives.
@@ -270,8 +328,6 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
-    /// This step costs less than others: the lattice had little to do.
-    pub slack: bool,
     /// Whether every number was finite.
     pub finite: bool,
 }
@@ -292,7 +348,6 @@ impl<S: Copy> Output<S> {
             seat_bias: f(self.seat_bias),
             travel_innovation: f(self.travel_innovation),
             turn: self.turn,
-            slack: self.slack,
             floor_ahead: self.floor_ahead.map(f),
             finite: self.finite,
         }
@@ -334,9 +389,17 @@ impl<S: Scalar> State<S> {
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
         let turn = Turn::of(self.even_turn).other();
         self.even_turn = Flag::new(turn == Turn::Even);
-        if self.steps == 0 {
-            self.observer.state[3] = input.travel;
-            self.last = [input.floor_accel, input.seat_accel];
+        let (mut floor_accel, mut seat_accel) = (input.floor_accel, input.seat_accel);
+        let mut gains = match config.gains.get(self.stage as usize) {
+            Some(set) => &set.gains,
+            None => &config.without_seat,
+        };
+        if input.floor_lost {
+            floor_accel = S::ZERO;
+            gains = &config.without_floor;
+        } else if input.seat_lost {
+            seat_accel = input.model + self.observer.state[5];
+            gains = &config.without_seat;
         }
         match config.gains.get(self.stage as usize) {
             Some(set) if self.steps >= set.until => self.stage += 1,
@@ -346,15 +409,19 @@ impl<S: Scalar> State<S> {
         self.steps = self.steps.saturating_add(1);
 
         if self.steps < STILL_STEPS {
+            if self.steps == 1 {
+                self.observer.state[3] = input.travel;
+                self.last = [floor_accel, seat_accel];
+            }
             self.stand_still(config, input);
         }
 
         // Predict with the mean acceleration over the step.
         let [_, _, bf, _, _, bs] = self.observer.state;
         let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
-        let floor = mean(self.last[0], input.floor_accel) - bf;
-        let relative = mean(self.last[1], input.seat_accel) - bs - floor;
-        self.last = [input.floor_accel, input.seat_accel];
+        let floor = mean(self.last[0], floor_accel) - bf;
+        let relative = mean(self.last[1], seat_accel) - bs - floor;
+        self.last = [floor_accel, seat_accel];
         self.observer.state = predicted(
             &self.observer.state,
             [floor, relative],
@@ -363,39 +430,41 @@ impl<S: Scalar> State<S> {
         );
 
         // Correct.
+        let travel_innovation = input.travel - self.observer.state[3];
         let innovation = [
             -self.observer.state[0],
-            input.travel - self.observer.state[3],
+            travel_innovation.limit(-input.innovation_max, input.innovation_max),
         ];
-        if let Some(set) = config.gains.get(self.stage as usize) {
-            self.observer.correct(&set.gains, &innovation);
-        }
-        let finite = self.keep_bounded(config);
+        self.observer.correct(gains, &innovation);
+        let finite = self.keep_bounded(config, input.floor_lost);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let (floor_ahead, slack) = self.forecast_floor(config, turn, v);
+        let floor_ahead = self.forecast_floor(config, turn, v);
         Output {
-            floor_accel: input.floor_accel - bf,
+            floor_accel: floor_accel - bf,
             floor_velocity: v,
             floor_displacement: z,
-            seat_accel: input.seat_accel - bs,
+            // By the model the seat does what is expected, and the disturbance estimate rests.
+            seat_accel: if input.seat_lost {
+                input.model
+            } else {
+                seat_accel - bs
+            },
             seat_velocity: v + w,
             travel: r,
             travel_rate: w,
             floor_bias: bf,
             seat_bias: bs,
-            travel_innovation: innovation[1],
+            travel_innovation,
             turn,
-            slack,
             floor_ahead,
             finite,
         }
     }
 
-    /// Learns from the floor velocity `v` and forecasts the floor. Also whether there was little to do.
-    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> ([S; TIMES / 2], bool) {
-        let work = self.lattice.step(&config.lattice, v);
-        match work {
+    /// Learns from the floor velocity `v` and forecasts the floor.
+    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> [S; TIMES / 2] {
+        match self.lattice.step(&config.lattice, v) {
             LatticeWork::Stage => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
@@ -404,12 +473,8 @@ impl<S: Scalar> State<S> {
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
         let recent = self.lattice.recent();
-        let ahead = self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
-            recent,
-            config.half_sample,
-            turn,
-        );
-        (ahead, work != LatticeWork::Rest)
+        self.forecast
+            .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(recent, config.half_sample, turn)
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
@@ -428,28 +493,33 @@ impl<S: Scalar> State<S> {
     /// Keeps the states within their bounds. In no machine are they ever met, so that one look at all of them
     /// together is enough; a sum with one that is not finite fails it too.
     #[inline(always)]
-    fn keep_bounded(&mut self, config: &Config<S>) -> bool {
+    fn keep_bounded(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
         let [z, v, bf, r, w, bs] = self.observer.state;
         let far = (z.abs() + r.abs()) + (v.abs() + w.abs());
         let used = config.per_far * far + config.per_bias * (bf.abs() + bs.abs());
         let within = S::select_ge(S::ONE, used, S::ONE, S::ZERO);
-        within.to_q24() != 0 || self.bound(config)
+        within.to_q24() != 0 || self.bound(config, floor_lost)
     }
 
     /// Bounds each state; all are zero when one was not finite.
     #[cold]
     #[inline(never)]
-    fn bound(&mut self, config: &Config<S>) -> bool {
+    fn bound(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
         let finite = self.observer.state.iter().all(|x| x.is_finite());
         if !finite {
             self.observer = Observer::default();
         }
         let within = |x: S, most: S| x.limit(-most, most);
+        let floor_bias_max = if floor_lost {
+            config.accel_max
+        } else {
+            config.bias_max
+        };
         let [z, v, bf, r, w, bs] = self.observer.state;
         self.observer.state = [
             within(z, config.far_max),
             within(v, config.far_max),
-            within(bf, config.bias_max),
+            within(bf, floor_bias_max),
             within(r, config.far_max),
             within(w, config.far_max),
             within(bs, config.bias_max),

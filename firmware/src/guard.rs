@@ -2,7 +2,7 @@
 //!
 //! The words are taken in blocks of [`BLOCK`]. Each block has two check words, made when the controller
 //! is: the exclusive or of its words, and the same of its words each turned left by its place in the block.
-//! One block is added up again in each step that has time for it. A word that has changed by `d` shows as `d` in the first sum and as
+//! One block a step is added up again. A word that has changed by `d` shows as `d` in the first sum and as
 //! `d` turned by its place in the second, which tells which word it was and what it was. (Rows and diagonals of a
 //! square of bits: textbook material.) Whatever else has happened is told, but cannot be put right.
 
@@ -12,7 +12,10 @@ use shared_math::plain;
 const BLOCK: usize = 8;
 
 /// Blocks that can be watched.
-const BLOCKS: usize = 48;
+const BLOCKS: usize = 56;
+
+/// The first blocks, which are looked at every twelfth step; the others take turns beside them.
+const NEAR: usize = 6;
 
 /// Check words of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -40,13 +43,13 @@ pub(crate) enum Found {
 #[repr(C)]
 pub(crate) struct Guard {
     checks: [Check; BLOCKS],
-    /// Block to be looked at next.
-    next: u32,
+    /// Twice the block to be looked at next among the others, and one more where it is their turn.
+    turn: u32,
     /// Words put right since the reset.
     healed: u32,
 }
 
-plain!([] Guard { checks, next, healed });
+plain!([] Guard { checks, turn, healed });
 
 impl Guard {
     /// Most words that can be watched.
@@ -56,7 +59,7 @@ impl Guard {
     pub(crate) fn new(words: &[u32]) -> Self {
         Self {
             checks: core::array::from_fn(|n| block(words, n).map_or(Check::default(), Check::of)),
-            next: 0,
+            turn: 0,
             healed: 0,
         }
     }
@@ -66,23 +69,23 @@ impl Guard {
         self.healed
     }
 
-    /// Looks at one block and goes on to the next.
+    /// Looks at one block, in turn a near one and another.
     #[inline(always)]
     pub(crate) fn step(&mut self, words: &mut [u32]) -> Found {
-        let n = self.next as usize;
-        self.next = self.next.wrapping_add(1);
+        let half = (self.turn >> 1) as usize;
+        let n = if self.turn & 1 == 0 {
+            half % NEAR
+        } else {
+            NEAR + half
+        };
+        self.turn = if half < BLOCKS - NEAR {
+            self.turn + 1
+        } else {
+            0
+        };
         match (block(words, n), self.checks.get(n)) {
-            (Some(block), Some(check)) => {
-                if rows(block) == check.rows {
-                    return Found::Sound;
-                }
-                self.heal(words, n)
-            }
-            _ => {
-                // Beyond the last one.
-                self.next = 0;
-                Found::Sound
-            }
+            (Some(block), Some(check)) if rows(block) != check.rows => self.heal(words, n),
+            _ => Found::Sound,
         }
     }
 

@@ -22,6 +22,7 @@ use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Natural frequency of the soft part, Hz.
     pub centre_hz: f32,
@@ -59,6 +60,25 @@ pub struct Parameters {
     /// Largest acceleration that catches a seat which falls under a new load, m/s^2.
     pub catch_accel_mps2: f32,
 }
+
+plain!([] Parameters {
+    centre_hz,
+    centre_damping,
+    centre_integral_ps,
+    usable_m,
+    usable_far_m,
+    softness,
+    forecast_gain,
+    accel_max_mps2,
+    still_mps2,
+    rough_mps2,
+    accel_per_floor,
+    keep_per_floor,
+    floor_memory_s,
+    rise_hz,
+    rise_accel_mps2,
+    catch_accel_mps2
+});
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
@@ -236,7 +256,9 @@ impl<S: Scalar> State<S> {
     /// travel, 1 isolates.
     pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
         let faded = self.floor_peak - config.floor_fade * self.floor_peak;
-        self.floor_peak = motion.floor_accel.abs().max(faded);
+        let now = motion.floor_accel.abs();
+        // No reading is as large: memory was struck.
+        self.floor_peak = now.max(S::select_ge(S::from_f32(127.9), faded, faded, S::ZERO));
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let boost = S::ONE + config.keep_per_floor * rough;
         let mut error = [S::ZERO; TIMES / 2];
@@ -256,6 +278,12 @@ impl<S: Scalar> State<S> {
         let rise = (lift - config.rise_damp * motion.seat_velocity)
             .limit(-config.catch_accel, config.catch_accel);
         rise + authority * (isolate - rise)
+    }
+
+    /// Latest peak of the floor's acceleration, fading, m/s^2.
+    #[must_use]
+    pub const fn floor_peak(&self) -> S {
+        self.floor_peak
     }
 
     /// How far the floor is from still, 0 to 1.

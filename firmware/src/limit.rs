@@ -21,6 +21,7 @@ use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Force constant, N/A; also the back-EMF constant, V s/m. Up to 127.
     pub force_constant_npa: f32,
@@ -69,7 +70,39 @@ pub struct Parameters {
     pub empty_mass_kg: f32,
     /// Lag of current loop and accelerometer in the disturbance estimate's reference, s.
     pub reference_lag_s: f32,
+    /// Time constant with which the current is led to zero, s.
+    pub release_lag_s: f32,
 }
+
+plain!([] Parameters {
+    force_constant_npa,
+    resistance_20c_ohm,
+    resistance_rise_pk,
+    current_max_a,
+    slew_nps,
+    voltage_share,
+    power_max_w,
+    regeneration_max_w,
+    derate_from_c,
+    derate_to_c,
+    spring_npm,
+    viscous_nspm,
+    coulomb_n,
+    coulomb_share,
+    coulomb_full_mps,
+    disturbance_hz,
+    disturbance_mass_kg,
+    disturbance_max_n,
+    body_rigid_share,
+    body_hz,
+    body_damping,
+    empty_mass_kg,
+    reference_lag_s,
+    release_lag_s
+});
+
+/// What either part of the seated body's motion stays below, m/s^2.
+const BODY_MOST_MPS2: f32 = 1000.0;
 
 /// Steps between a command and the sample that shows its effect.
 const REFERENCE_DELAY: usize = 2;
@@ -99,6 +132,7 @@ pub struct Config<S> {
     disturbance_gain: S,
     disturbance_max: S,
     reference_lag: Lag<S>,
+    release_keep: S,
     empty_mass: S,
     rigid_share: S,
     body_damper: S,
@@ -108,7 +142,7 @@ pub struct Config<S> {
 plain!([S: Plain] Config<S> {
     force_constant, per_force_constant, emf, emf_tenth, resistance, resistance_per_hk, current_max,
     slew_step, voltage_share, power, regeneration, derate_to, per_derate, spring, viscous, coulomb,
-    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, empty_mass, rigid_share,
+    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, release_keep, empty_mass, rigid_share,
     body_damper, body_step
 });
 
@@ -227,6 +261,13 @@ impl Parameters {
             "0 to 0.01 s",
         )?;
         within(
+            "limit.release_lag_s",
+            self.release_lag_s,
+            0.001,
+            1.0,
+            "0.001 to 1 s",
+        )?;
+        within(
             "limit.body_rigid_share",
             self.body_rigid_share,
             0.0,
@@ -273,6 +314,7 @@ impl Parameters {
             ),
             disturbance_max: kilo(self.disturbance_max_n),
             reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
+            release_keep: S::from_f32(self.release_lag_s / (self.release_lag_s + timing.step_s)),
             empty_mass: kilo(self.empty_mass_kg),
             rigid_share: S::from_f32(self.body_rigid_share),
             body_damper: S::from_f32(2.0 * self.body_damping),
@@ -294,6 +336,8 @@ pub struct Input<S> {
     pub coil_temperature: S,
     /// Share of the force that may act, 0 to 1; with 0 the disturbance estimate rests at zero.
     pub authority: S,
+    /// The current is led to zero from what it was, whatever is asked for.
+    pub release: bool,
     /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
     /// seat is lifted or set down: the disturbance estimate has the friction then.
     pub friction: S,
@@ -433,7 +477,9 @@ impl<S: Scalar> State<S> {
         let force = (rigid * input.accel + besides) * input.authority;
 
         let finite = force.is_finite();
-        let asked = if finite {
+        let asked = if input.release {
+            self.current * config.release_keep
+        } else if finite {
             force * config.per_force_constant
         } else {
             S::ZERO
@@ -469,11 +515,20 @@ impl<S: Scalar> State<S> {
 }
 
 impl<S: Scalar> State<S> {
+    /// Seat acceleration that the last commands should cause in the next sample, m/s^2.
+    #[must_use]
+    pub const fn expected_accel(&self) -> S {
+        self.reference
+    }
+
     /// The force (kN) that the sprung part of the body asks for: a mass on the seat, driven by
     /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
     /// states are w^2 x and w x'.
     fn body_force(&mut self, config: &Config<S>, accel: S) -> S {
-        let [spring, damper] = self.body;
+        // No motion drives it as far: memory was struck.
+        let [spring, damper] = self
+            .body
+            .map(|x| S::select_ge(S::from_f32(BODY_MOST_MPS2), x.abs(), x, S::ZERO));
         let pull = spring + config.body_damper * damper;
         let damper = damper - config.body_step * (accel + pull);
         let spring = spring + config.body_step * damper;

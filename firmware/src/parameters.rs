@@ -1,7 +1,13 @@
 //! All parameters of the firmware: one struct a stage, SI units.
 
 use crate::check::{BuildError, within};
-use crate::{arrest, calibrate, commission, estimate, isolate, limit, supervise, vet, weigh};
+use crate::{
+    agree, arrest, brake, calibrate, commission, estimate, isolate, limit, supervise, vet, weigh,
+};
+use shared_math::plain;
+
+mod stored;
+pub use stored::{CopyError, StoredTable, TableError, crc32};
 
 /// When things happen.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,6 +16,7 @@ use crate::{arrest, calibrate, commission, estimate, isolate, limit, supervise, 
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Timing {
     /// Control period, s, 0.25 to 5 ms.
     pub step_s: f32,
@@ -17,6 +24,11 @@ pub struct Timing {
     /// that answers them, current loop and sensor lag included, s, 0 to 10 ms.
     pub latency_s: f32,
 }
+
+plain!([] Timing {
+    step_s,
+    latency_s
+});
 
 impl Timing {
     pub(crate) fn check(&self) -> Result<(), BuildError> {
@@ -38,6 +50,7 @@ impl Timing {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Control period and latency.
     pub timing: Timing,
@@ -55,8 +68,27 @@ pub struct Parameters {
     pub arrest: arrest::Parameters,
     /// Actuator limits and compensation.
     pub limit: limit::Parameters,
+    /// How sensors and motor must agree.
+    pub agree: agree::Parameters,
+    /// Braking by the unpowered motor.
+    pub brake: brake::Parameters,
     /// Modes.
     pub supervise: supervise::Parameters,
     /// Commissioning test.
     pub commission: commission::Parameters,
 }
+
+plain!([] Parameters {
+    timing,
+    calibrate,
+    vet,
+    estimate,
+    weigh,
+    isolate,
+    arrest,
+    limit,
+    agree,
+    brake,
+    supervise,
+    commission
+});

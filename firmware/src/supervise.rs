@@ -6,8 +6,10 @@
 //!    ^   disarm        ^  ^               |                |                |
 //!    +-----------------+  +---- Settle <--+-- occupant left, disarmed ------+
 //!                      |
-//!   any driving mode --+--> Damped    passing fault or open stop circuit; back
+//!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Release; back
 //!                      |              to Passive when it has been gone a while
+//!                      +--> Limp      one accelerometer lost: rides on gently by the model
+//!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
 //!
@@ -16,9 +18,12 @@
 //! astray from what was foreseen.
 //!
 //! Every state of it is explored under every input; `docs/modes.md` has the diagram, the exact
-//! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond and Settle drive. Damped and Fault short the
-//! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
-//! are bumpless; only a fault takes it away at once.
+//! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond, Limp, Settle and
+//! Release drive. All others brake with the unpowered motor ([`crate::brake`]): the safe state. Authority rises
+//! and falls smoothly, so entering and leaving are bumpless; only a fault takes it away at once.
+//!
+//! A controller that (re)starts with the arming switch on stays Off until the switch has been off:
+//! power that comes back must not start a motion (ISO 14118, prevention of unexpected start-up, from memory).
 
 use crate::check::{BuildError, require, within};
 use crate::frame::Switches;
@@ -38,10 +43,10 @@ use mirrored::Mirrored;
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Mode {
-    /// Not armed: drive disabled, windings open.
+    /// Not armed: drive disabled, braking.
     #[default]
     Off = 0,
-    /// Armed, nobody seated: drive disabled, the support alone carries.
+    /// Armed, nobody seated: drive disabled, braking, the support alone carries.
     Passive = 1,
     /// An occupant is being lifted to mid travel.
     Rise = 2,
@@ -51,12 +56,18 @@ pub enum Mode {
     Derated = 4,
     /// Handing over to the support: authority fades.
     Settle = 5,
-    /// Safe state after a passing fault: drive disabled, windings shorted.
+    /// Safe state after a passing fault: drive disabled, braking.
     Damped = 6,
-    /// Safe state after a latched fault: drive disabled, windings shorted.
+    /// Safe state after a latched fault: drive disabled, braking.
     Fault = 7,
     /// Isolating, while an assumption of the proof of the travel does not hold.
     Beyond = 8,
+    /// One accelerometer lost: the seat's own motion is calmed and its travel kept, nothing more; a latched
+    /// fault stands.
+    Limp = 9,
+    /// After a fault that leaves the motor trusted: the current is led to zero, then [`Mode::Damped`] or
+    /// [`Mode::Fault`].
+    Release = 10,
 }
 
 impl Mode {
@@ -79,6 +90,8 @@ impl Mode {
             Self::Damped => "damped",
             Self::Fault => "fault",
             Self::Beyond => "beyond",
+            Self::Limp => "limp",
+            Self::Release => "release",
         }
     }
 
@@ -95,6 +108,8 @@ impl Mode {
             6 => Self::Damped,
             7 => Self::Fault,
             8 => Self::Beyond,
+            9 => Self::Limp,
+            10 => Self::Release,
             _ => return None,
         })
     }
@@ -104,14 +119,26 @@ impl Mode {
     pub const fn drives(self) -> bool {
         matches!(
             self,
-            Self::Rise | Self::Active | Self::Derated | Self::Beyond | Self::Settle
+            Self::Rise
+                | Self::Active
+                | Self::Derated
+                | Self::Beyond
+                | Self::Limp
+                | Self::Settle
+                | Self::Release
         )
     }
 
-    /// Whether the windings are shorted.
+    /// Whether the windings are joined, so that the unpowered motor brakes: wherever it is not driven.
     #[must_use]
     pub const fn damps(self) -> bool {
-        matches!(self, Self::Damped | Self::Fault)
+        !self.drives()
+    }
+
+    /// Whether the seat is to be held still, looking ahead.
+    #[must_use]
+    pub const fn isolates(self) -> bool {
+        matches!(self, Self::Active | Self::Derated | Self::Beyond)
     }
 }
 
@@ -122,6 +149,7 @@ impl Mode {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// A switch must rest this long before it counts, s.
     pub switch_s: f32,
@@ -151,6 +179,8 @@ pub struct Parameters {
     /// A passing fault must have been gone this long, s; Derated lasts at least as long, and
     /// Beyond until all has held for as long.
     pub clear_s: f32,
+    /// In Release the current is led to zero for this long, s.
+    pub release_s: f32,
     /// Floor acceleration, as measured, up to which the travel was proved, m/s^2, below 128.
     pub proved_floor_mps2: f32,
     /// How far the seat may go astray from what was foreseen ([`crate::arrest::Output::astray`]), m/s.
@@ -158,6 +188,26 @@ pub struct Parameters {
     /// Supported mass, seat included, up to which the travel was proved, kg.
     pub proved_mass_kg: f32,
 }
+
+plain!([] Parameters {
+    switch_s,
+    risen_m,
+    risen_mps,
+    rise_max_s,
+    lead_in_s,
+    lead_out_s,
+    settle_max_s,
+    level_after_s,
+    level_rest_s,
+    level_force_n,
+    derated_below,
+    active_above,
+    clear_s,
+    release_s,
+    proved_floor_mps2,
+    proved_astray_mps,
+    proved_mass_kg
+});
 
 /// Immutable constants: steps and counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
@@ -177,6 +227,7 @@ pub struct Config {
     derated_below: i32,
     active_above: i32,
     clear_steps: u32,
+    release: u32,
     proved_floor: u32,
     proved_astray: u32,
     proved_mass: i32,
@@ -184,9 +235,12 @@ pub struct Config {
 
 plain!([] Config {
     switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_after,
-    level_rest, level_on, level_off, derated_below, active_above, clear_steps, proved_floor,
+    level_rest, level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
     proved_astray, proved_mass
 });
+
+/// Beside whether the switches stand: the arming switch has been off since the reset.
+const ARM_WAS_OFF: u32 = 1 << 2;
 
 /// Full authority, as a count of 2^-24.
 const FULL: i32 = 1 << 24;
@@ -313,6 +367,12 @@ impl Parameters {
                 60.0,
                 "one step to 60 s",
             )?),
+            release: steps(
+                "supervise.release_s",
+                self.release_s,
+                1.0,
+                "one step to 1 s",
+            )?,
             proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
             proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
             proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
@@ -361,6 +421,8 @@ pub struct Input {
 pub struct Permit {
     /// The mode.
     pub mode: Mode,
+    /// Whether it drives.
+    pub drives: bool,
     /// Share of the isolation in the wanted acceleration, count of 2^-24.
     pub isolation: i32,
     /// Share of the force, count of 2^-24.
@@ -377,7 +439,8 @@ pub struct Permit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[repr(C)]
 pub struct State {
-    /// [`Mode::code`], and above it whether `arm` and `occupant` stand.
+    /// [`Mode::code`], and above it whether `arm` and `occupant` stand and whether the arming switch has been off
+    /// since the reset.
     standing: Mirrored,
     in_mode: u32,
     risen_for: u32,
@@ -399,7 +462,7 @@ plain!([] State {
 impl Default for State {
     fn default() -> Self {
         Self {
-            standing: Self::mirrored(Mode::Off, false, false),
+            standing: Self::mirrored(Mode::Off, 0),
             in_mode: 0,
             risen_for: 0,
             level_rest: 0,
@@ -416,8 +479,14 @@ impl Default for State {
 
 impl State {
     #[inline(always)]
-    const fn mirrored(mode: Mode, armed: bool, seated: bool) -> Mirrored {
-        Mirrored::new(mode.code() as u16 | (armed as u16) << 8 | (seated as u16) << 9)
+    const fn mirrored(mode: Mode, stands: u32) -> Mirrored {
+        Mirrored::new(mode.code() as u16 | (stands as u16) << 8)
+    }
+
+    /// Whether the switches stand, as [`State::mirrored`] takes it.
+    #[inline(always)]
+    const fn stands(&self) -> u32 {
+        self.arm.stands() as u32 | (self.occupant.stands() as u32) << 1
     }
 
     /// The mode now; a code that stands for none is a fault.
@@ -435,18 +504,13 @@ impl State {
     /// [`Latch::hold`], for which this is [`crate::Fault::Memory`].
     #[inline(always)]
     pub fn struck(&mut self) -> bool {
-        // Negative when beyond a whole share.
-        let room = |x: i32| x | FULL.wrapping_sub(x);
-        let shares = room(self.isolation) | room(self.force);
-        let stands = u32::from(self.arm.stands()) | u32::from(self.occupant.stands()) << 1;
         let changed = self.standing.changed()
-            | u32::from(self.standing.value()) >> 8 ^ stands
-            | (shares >> 31).cast_unsigned();
+            | (u32::from(self.standing.value()) >> 8 ^ self.stands()) & !ARM_WAS_OFF;
         let sound = changed == 0;
         if !sound {
-            self.standing = Self::mirrored(Mode::Fault, true, false);
             self.arm = Debounce::at(true);
             self.occupant = Debounce::at(false);
+            self.standing = Self::mirrored(Mode::Fault, self.stands() | ARM_WAS_OFF);
         }
         !sound
     }
@@ -454,14 +518,16 @@ impl State {
     /// Whether the arming switch counts as on.
     #[must_use]
     pub const fn armed(&self) -> bool {
-        self.arm.stands()
+        self.arm.stands() && (self.standing.value() as u32) >> 8 & ARM_WAS_OFF != 0
     }
 
     /// One step.
     pub fn step(&mut self, config: &Config, input: &Input) -> Permit {
-        let armed = self
-            .arm
-            .step(input.switches.has(Switches::ARM), config.switch_steps);
+        let arm = input.switches.has(Switches::ARM);
+        let was_off =
+            u32::from(self.standing.value()) >> 8 & ARM_WAS_OFF | if arm { 0 } else { ARM_WAS_OFF };
+        // The time that the switch must rest on begins when it has been off.
+        let armed = self.arm.step(arm && was_off != 0, config.switch_steps);
         let was_seated = self.occupant.stands();
         let seated = self
             .occupant
@@ -488,11 +554,13 @@ impl State {
         } else {
             0
         };
-        self.standing = Self::mirrored(next, armed, seated);
-        self.move_authority(next, config);
+        self.standing = Self::mirrored(next, self.stands() | was_off);
+        let drives = next.drives();
+        self.move_authority(next, config, drives);
         let level = self.move_level(next, config, input.static_force);
         Permit {
             mode: next,
+            drives,
             isolation: self.isolation,
             force: self.force,
             level,
@@ -512,15 +580,21 @@ impl State {
         stop_open: bool,
         gone: bool,
     ) -> Mode {
-        // Faults first: nothing drives with one present.
+        // Faults first.
+        let latched = input.faults.latching();
         let resetting = mode == Mode::Fault && !armed;
-        if input.faults.latching().any() && mode != Mode::Off && !resetting {
-            return Mode::Fault;
+        let passing = input.faults.passing().any();
+        if latched.any() && mode != Mode::Off && !resetting {
+            let must_stop = stop_open || passing;
+            return self.with_fault(mode, config, latched, must_stop, armed && seated);
         }
-        let passing = stop_open || input.faults.any();
-        if mode.drives() && passing {
+        if mode.drives() && stop_open {
             return Mode::Damped;
         }
+        if mode == Mode::Release || mode.drives() && passing {
+            return self.release(mode, config, Mode::Damped);
+        }
+        let passing = stop_open || input.faults.any();
         match mode {
             Mode::Off => {
                 if armed && !passing {
@@ -549,6 +623,9 @@ impl State {
                     Mode::Rise
                 }
             }
+            // Without their fault there is no way to be here.
+            Mode::Limp => Mode::Fault,
+            Mode::Release => Mode::Damped,
             Mode::Active | Mode::Derated | Mode::Beyond if !armed || !seated => Mode::Settle,
             Mode::Active | Mode::Beyond if input.heat_share < config.derated_below => Mode::Derated,
             Mode::Active => {
@@ -599,7 +676,39 @@ impl State {
         }
     }
 
-    fn move_authority(&mut self, mode: Mode, config: &Config) {
+    /// The next mode with a latching fault present: nothing drives on but what can do without the
+    /// sensor that is lost, or leads its current to zero.
+    fn with_fault(
+        &self,
+        mode: Mode,
+        config: &Config,
+        latched: Faults,
+        must_stop: bool,
+        wanted: bool,
+    ) -> Mode {
+        if !mode.drives() || must_stop || !latched.within(Faults::SENSORS) {
+            return Mode::Fault;
+        }
+        let one_lost = latched.within(Faults::ACCELEROMETERS) && latched.0.is_power_of_two();
+        match mode {
+            Mode::Release => self.release(mode, config, Mode::Fault),
+            _ if !one_lost => Mode::Release,
+            _ if wanted => Mode::Limp,
+            Mode::Settle if self.force == 0 => Mode::Fault,
+            _ => Mode::Settle,
+        }
+    }
+
+    /// Release, and `then` when the current has been led to zero.
+    const fn release(&self, mode: Mode, config: &Config, then: Mode) -> Mode {
+        if matches!(mode, Mode::Release) && self.in_mode >= config.release {
+            then
+        } else {
+            Mode::Release
+        }
+    }
+
+    fn move_authority(&mut self, mode: Mode, config: &Config, drives: bool) {
         let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
             if up {
                 x.saturating_add(step_up)
@@ -608,19 +717,20 @@ impl State {
             }
             .clamp(0, FULL)
         };
-        if !mode.drives() {
+        if !drives {
             (self.isolation, self.force) = (0, 0);
             (self.risen_for, self.level_rest) = (0, 0);
             return;
         }
-        let isolating = matches!(mode, Mode::Active | Mode::Derated | Mode::Beyond);
-        self.isolation = toward(
-            self.isolation,
-            isolating,
-            config.lead_in_step,
-            config.lead_out_step,
-        );
-        self.risen_for = if isolating {
+        if mode == Mode::Release {
+            return;
+        }
+        let isolating = mode.isolates();
+        let limping = mode == Mode::Limp;
+        // What looks ahead relies on what may be wrong by now.
+        let down = if limping { FULL } else { config.lead_out_step };
+        self.isolation = toward(self.isolation, isolating, config.lead_in_step, down);
+        self.risen_for = if isolating || limping {
             self.risen_for.saturating_add(1)
         } else {
             0
@@ -648,7 +758,9 @@ impl State {
     }
 
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
-        let settled = self.risen_for >= config.level_after || mode == Mode::Settle;
+        // With a sensor lost nobody knows what the motor carries.
+        let settled =
+            mode.isolates() && self.risen_for >= config.level_after || mode == Mode::Settle;
         let size = force.saturating_abs();
         let running = self.level != 0;
         let wanted = size

@@ -20,7 +20,7 @@ pub enum Fault {
     SeatAccel = 1 << 1,
     /// Travel sensor out of range or jumping.
     Travel = 1 << 2,
-    /// Current sensor out of range, or current far from its command.
+    /// Current sensor out of range, or current far from all of its last commands.
     Current = 1 << 3,
     /// Supply voltage outside its band. Clears by itself.
     Supply = 1 << 4,
@@ -38,11 +38,15 @@ pub enum Fault {
     Output = 1 << 10,
     /// The controller's own memory is not as it was left, and could not be put right.
     Memory = 1 << 11,
+    /// The motor does not give the force that it was asked for.
+    Force = 1 << 12,
+    /// The coil is so hot that no current is left. Clears by itself.
+    Hot = 1 << 13,
 }
 
 impl Fault {
     /// All faults, in the order of their bits.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 14] = [
         Self::FloorAccel,
         Self::SeatAccel,
         Self::Travel,
@@ -55,6 +59,8 @@ impl Fault {
         Self::Late,
         Self::Output,
         Self::Memory,
+        Self::Force,
+        Self::Hot,
     ];
 }
 
@@ -64,8 +70,20 @@ pub struct Faults(pub u16);
 
 impl Faults {
     /// Faults after which the seat may drive again when they are gone.
-    pub const PASSING: Self =
-        Self(Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16);
+    pub const PASSING: Self = Self(
+        Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16 | Fault::Hot as u16,
+    );
+
+    /// Faults of one accelerometer: with one of them lost, and only one, the seat isolates on by the model.
+    pub const ACCELEROMETERS: Self = Self(Fault::FloorAccel as u16 | Fault::SeatAccel as u16);
+
+    /// Faults that leave the motor trusted, so that its current may be led to zero softly.
+    pub const SENSORS: Self = Self(
+        Self::ACCELEROMETERS.0
+            | Fault::Travel as u16
+            | Fault::CoilTemperature as u16
+            | Fault::CrossCheck as u16,
+    );
 
     /// Adds `fault` when `seen`.
     pub const fn set(&mut self, fault: Fault, seen: bool) {
@@ -91,6 +109,18 @@ impl Faults {
         self.0 != 0
     }
 
+    /// The faults after which the seat may drive again when they are gone.
+    #[must_use]
+    pub const fn passing(self) -> Self {
+        Self(self.0 & Self::PASSING.0)
+    }
+
+    /// Whether none is outside of `others`.
+    #[must_use]
+    pub const fn within(self, others: Self) -> bool {
+        self.0 & !others.0 == 0
+    }
+
     /// The faults that need a deliberate reset.
     #[must_use]
     pub const fn latching(self) -> Self {
@@ -105,6 +135,7 @@ impl Faults {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Largest believable acceleration, m/s^2, below 128.
     pub accel_max_mps2: f32,
@@ -124,17 +155,42 @@ pub struct Parameters {
     pub coil_min_hc: f32,
     /// Highest believable coil temperature, hundreds of degrees Celsius.
     pub coil_max_hc: f32,
-    /// Equal accelerometer readings in a row that mean a stuck sensor, steps.
-    pub stuck_steps: u16,
+    /// Coil temperature at which the seat must not drive, hundreds of degrees Celsius ...
+    pub coil_hot_hc: f32,
+    /// ... and to which it must have cooled before it may again.
+    pub coil_cool_hc: f32,
+    /// Equal accelerometer readings in a row that make a bad sample, steps, up to 65535 like the counts below. In a rig 0
+    /// or absent: worked out from the noise.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub stuck_steps: u32,
     /// Bad readings in a row that make a fault, steps, up to 15.
-    pub fault_steps: u16,
+    pub fault_steps: u32,
     /// Repeated or skipped frames that make a fault, as [`shared_math::Strikes`] counts them.
-    pub sequence_strikes: u16,
+    pub sequence_strikes: u32,
     /// Answers after the end of their period that make a fault, counted likewise.
-    pub late_strikes: u16,
+    pub late_strikes: u32,
     /// Time in which a strike is forgotten, steps.
-    pub forgive_steps: u16,
+    pub forgive_steps: u32,
 }
+
+plain!([] Parameters {
+    accel_max_mps2,
+    accel_jump_mps2,
+    travel_max_m,
+    travel_jump_m,
+    current_max_a,
+    supply_min_v,
+    supply_max_v,
+    coil_min_hc,
+    coil_max_hc,
+    coil_hot_hc,
+    coil_cool_hc,
+    stuck_steps,
+    fault_steps,
+    sequence_strikes,
+    late_strikes,
+    forgive_steps
+});
 
 /// Immutable limits, in counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
@@ -142,9 +198,12 @@ pub struct Parameters {
 pub struct Config {
     accel: Limit,
     travel: Limit,
-    current: Limit,
+    /// Largest current, halved.
+    current: i32,
     supply: Band,
     coil: Band,
+    hot: i32,
+    cool: i32,
     stuck_steps: u32,
     faults: DebounceBitsConfig,
     sequence: StrikesConfig,
@@ -152,7 +211,7 @@ pub struct Config {
 }
 
 plain!([] Config {
-    accel, travel, current, supply, coil, stuck_steps, faults, sequence, late
+    accel, travel, current, supply, coil, hot, cool, stuck_steps, faults, sequence, late
 });
 
 /// Limits on size and change, halved, so that no difference overflows.
@@ -195,7 +254,7 @@ impl Band {
 
 /// The bit of `fault` when `room` is negative.
 #[inline(always)]
-const fn when_negative(room: i32, fault: Fault) -> u16 {
+pub(crate) const fn when_negative(room: i32, fault: Fault) -> u16 {
     (room >> 31) as u16 & fault as u16
 }
 
@@ -238,17 +297,43 @@ impl Parameters {
             self.supply_min_v,
             "a finite value of zero or more",
         )?;
-        let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
-        steps("vet.stuck_steps", self.stuck_steps)?;
+        let short = |field, n: u32| match u16::try_from(n) {
+            Ok(short) if short > 0 => Ok(short),
+            _ => Err(BuildError {
+                field,
+                value: n as f32,
+                expected: "1 to 65535",
+            }),
+        };
+        let stuck_steps = short("vet.stuck_steps", self.stuck_steps)?;
+        let fault_steps = short("vet.fault_steps", self.fault_steps)?;
         require(
-            (1..=DebounceBitsConfig::MOST).contains(&self.fault_steps),
+            fault_steps <= DebounceBitsConfig::MOST,
             "vet.fault_steps",
-            f32::from(self.fault_steps),
+            f32::from(fault_steps),
             "1 to 15 steps",
         )?;
-        steps("vet.sequence_strikes", self.sequence_strikes)?;
-        steps("vet.late_strikes", self.late_strikes)?;
-        steps("vet.forgive_steps", self.forgive_steps)?;
+        let sequence_strikes = short("vet.sequence_strikes", self.sequence_strikes)?;
+        let late_strikes = short("vet.late_strikes", self.late_strikes)?;
+        let forgive_steps = short("vet.forgive_steps", self.forgive_steps)?;
+        let coil = band(
+            "vet.coil_min_hc",
+            self.coil_min_hc,
+            "vet.coil_max_hc",
+            self.coil_max_hc,
+        )?;
+        require(
+            self.coil_hot_hc > self.coil_min_hc && self.coil_hot_hc <= self.coil_max_hc,
+            "vet.coil_hot_hc",
+            self.coil_hot_hc,
+            "above coil_min_hc and at most coil_max_hc",
+        )?;
+        require(
+            self.coil_cool_hc >= self.coil_min_hc && self.coil_cool_hc < self.coil_hot_hc,
+            "vet.coil_cool_hc",
+            self.coil_cool_hc,
+            "from coil_min_hc to below coil_hot_hc",
+        )?;
         Ok(Config {
             accel: limit(
                 "vet.accel_max_mps2",
@@ -267,23 +352,21 @@ impl Parameters {
                 self.current_max_a,
                 "vet.current_max_a",
                 self.current_max_a,
-            )?,
+            )?
+            .max,
             supply: band(
                 "vet.supply_min_v",
                 self.supply_min_v,
                 "vet.supply_max_v",
                 self.supply_max_v,
             )?,
-            coil: band(
-                "vet.coil_min_hc",
-                self.coil_min_hc,
-                "vet.coil_max_hc",
-                self.coil_max_hc,
-            )?,
-            stuck_steps: self.stuck_steps.into(),
-            faults: DebounceBitsConfig::new(self.fault_steps),
-            sequence: StrikesConfig::new(self.sequence_strikes, self.forgive_steps),
-            late: StrikesConfig::new(self.late_strikes, self.forgive_steps),
+            coil,
+            hot: q24_from_f32(self.coil_hot_hc),
+            cool: q24_from_f32(self.coil_cool_hc),
+            stuck_steps: stuck_steps.into(),
+            faults: DebounceBitsConfig::new(fault_steps),
+            sequence: StrikesConfig::new(sequence_strikes, forgive_steps),
+            late: StrikesConfig::new(late_strikes, forgive_steps),
         })
     }
 }
@@ -338,10 +421,12 @@ pub struct State {
     floor_accel: Watch,
     seat_accel: Watch,
     travel: Watch,
-    current: Watch,
+    current_good: i32,
     /// Equal readings in a row of the accelerometers of floor and seat.
     same: Halves,
+    supply_good: i32,
     coil_good: i32,
+    hot: Flag,
     debounce: DebounceBits,
     sequence: Strikes,
     late: Strikes,
@@ -350,7 +435,7 @@ pub struct State {
 }
 
 plain!([] State {
-    floor_accel, seat_accel, travel, current, same, coil_good, debounce, sequence, late,
+    floor_accel, seat_accel, travel, current_good, same, supply_good, coil_good, hot, debounce, sequence, late,
     expected_sequence, started
 });
 
@@ -385,6 +470,8 @@ const _: () = assert!(
 impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
+    /// `doubts`: the faults whose residuals were beyond their bounds in the last step
+    /// ([`crate::agree`]); they are counted like bad readings.
     pub fn step(
         &mut self,
         config: &Config,
@@ -392,6 +479,7 @@ impl State {
         sequence: u16,
         marks: Marks,
         driven: bool,
+        doubts: u16,
     ) -> Output {
         let first = !self.started.holds();
         self.started = Flag::new(true);
@@ -409,12 +497,11 @@ impl State {
             self.floor_accel.last = r.floor_accel;
             self.seat_accel.last = r.seat_accel;
             self.travel.last = r.travel;
-            self.current.last = r.current;
         }
         let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
         let travel = self.travel.near(r.travel, &config.travel);
-        let current = self.current.near(r.current, &config.current);
+        let current = config.current - (r.current >> 1).abs();
         let current = if driven { current } else { 0 };
         let bad = u16::from(marks.0 & SENSOR_MARKS)
             | when_negative(floor, Fault::FloorAccel)
@@ -423,12 +510,30 @@ impl State {
             | when_negative(current, Fault::Current)
             | when_negative(config.supply.room(r.supply), Fault::Supply)
             | when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature)
-            | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT;
+            | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT
+            | doubts;
         self.coil_good = if bad & Fault::CoilTemperature as u16 == 0 {
             r.coil_temperature
         } else {
             self.coil_good
         };
+        self.supply_good = if bad & Fault::Supply as u16 == 0 {
+            r.supply
+        } else {
+            self.supply_good
+        };
+        self.current_good = if bad & Fault::Current as u16 == 0 {
+            r.current
+        } else {
+            self.current_good
+        };
+        let heat = if self.hot.holds() {
+            config.cool
+        } else {
+            config.hot
+        };
+        let hot = self.coil_good > heat;
+        self.hot = Flag::new(hot);
 
         let in_order = first || u32::from(sequence) == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1).into();
@@ -438,6 +543,7 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
+        faults.set(Fault::Hot, hot);
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {
@@ -448,8 +554,8 @@ impl State {
                     .seat_accel
                     .use_good(r.seat_accel, bad, Fault::SeatAccel),
                 travel: self.travel.use_good(r.travel, bad, Fault::Travel),
-                current: self.current.use_good(r.current, bad, Fault::Current),
-                supply: r.supply,
+                current: self.current_good,
+                supply: self.supply_good,
                 coil_temperature: self.coil_good,
             },
             faults,

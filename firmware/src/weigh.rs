@@ -17,6 +17,7 @@ use shared_math::{Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Moving mass of the empty seat, kg.
     pub empty_mass_kg: f32,
@@ -41,6 +42,20 @@ pub struct Parameters {
     /// How long the preload is learnt on after the height adjuster has stopped, s.
     pub preload_settle_s: f32,
 }
+
+plain!([] Parameters {
+    empty_mass_kg,
+    mass_max_kg,
+    preload_n,
+    preload_max_n,
+    level_rate_nps,
+    free_travel_m,
+    moving_mps,
+    quick_s,
+    slow_s,
+    preload_s,
+    preload_settle_s
+});
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]

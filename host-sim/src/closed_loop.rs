@@ -109,6 +109,12 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
     /// First half of a period: the sensors are sampled on a floor of `floor_accel` m/s^2 and the
     /// law answers.
     pub fn ask(&mut self, floor_accel: f64, switches: Switches) -> Asked<S> {
+        // The operator arms after the controller has started, as it demands.
+        let switches = if self.period == 0 {
+            Switches(switches.0 & !Switches::ARM)
+        } else {
+            switches
+        };
         if let Some(injection) = &mut self.injection {
             let now = (self.period, floor_accel);
             let (plant, sensors) = (&mut self.plant, &mut self.sensors);

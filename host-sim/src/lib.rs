@@ -3,6 +3,7 @@
 pub mod bitflips;
 pub mod body;
 pub mod bound;
+pub mod bounds_of_checks;
 pub mod campaign;
 pub mod closed_loop;
 pub mod commission;

@@ -62,17 +62,54 @@ pub struct Lattice<S, const P: usize, const M: usize> {
     phase: u32,
     forward: S,
     backward: S,
-    delayed: [S; P],
-    cross: [S; P],
-    power: [S; P],
     building: [S; P],
+    /// What each stage has learnt, twice: it fades over seconds, so a struck one would be felt for as long.
+    stages: [[Stage<S>; 2]; P],
     /// Past values of each phase of the interval, newest first.
     past: [[S; P]; M],
 }
 
 plain!([S: Plain, const P: usize, const M: usize] Lattice<S, P, M> {
-    recent, phase, forward, backward, delayed, cross, power, building, past
+    recent, phase, forward, backward, building, stages, past
 });
+
+/// What one stage has learnt.
+#[derive(Clone, Copy, Debug)]
+#[repr(C)]
+struct Stage<S> {
+    delayed: S,
+    cross: S,
+    power: S,
+    /// The three added up: tells whether one of them was struck.
+    sum: S,
+}
+
+plain!([S: Plain] Stage<S> { delayed, cross, power, sum });
+
+impl<S: Scalar> Stage<S> {
+    const NOTHING: Self = Self {
+        delayed: S::ZERO,
+        cross: S::ZERO,
+        power: S::ZERO,
+        sum: S::ZERO,
+    };
+
+    #[inline(always)]
+    fn new(delayed: S, cross: S, power: S) -> Self {
+        Self {
+            delayed,
+            cross,
+            power,
+            sum: delayed + cross + power,
+        }
+    }
+
+    /// Zero where the sum is what it was.
+    #[inline(always)]
+    fn change(&self) -> S {
+        (self.delayed + self.cross + self.power - self.sum).abs()
+    }
+}
 
 /// What a step of a [`Lattice`] did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,10 +131,8 @@ impl<S: Scalar, const P: usize, const M: usize> Default for Lattice<S, P, M> {
             phase: 0,
             forward: S::ZERO,
             backward: S::ZERO,
-            delayed: [S::ZERO; P],
-            cross: [S::ZERO; P],
-            power: [S::ZERO; P],
             building: [S::ZERO; P],
+            stages: [[Stage::NOTHING; 2]; P],
         }
     }
 }
@@ -138,18 +173,17 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     }
 
     fn work_stage(&mut self, config: &LatticeConfig<S>, m: usize) {
-        let (Some(delayed), Some(cross), Some(power)) = (
-            self.delayed.get_mut(m),
-            self.cross.get_mut(m),
-            self.power.get_mut(m),
-        ) else {
+        let Some(stage) = self.stages.get_mut(m) else {
             return;
         };
-        let (f, b) = (self.forward, *delayed);
-        *delayed = self.backward;
+        let [first, second] = *stage;
+        // Where the first was struck, also to what is no number, the second is taken.
+        let pick = |a: S, b: S| S::select_ge(S::ZERO, first.change(), a, b);
+        let (f, b) = (self.forward, pick(first.delayed, second.delayed));
         let product = f * b;
-        *cross = config.leak * *cross + product + product;
-        *power = config.leak * *power + f * f + b * b;
+        let cross = config.leak * pick(first.cross, second.cross) + product + product;
+        let power = config.leak * pick(first.power, second.power) + f * f + b * b;
+        *stage = [Stage::new(self.backward, cross, power); 2];
         let (extra, toward) = if m == 0 {
             (
                 config.prior_first,
@@ -159,7 +193,7 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
             (config.prior_rest, S::ZERO)
         };
         let edge = S::from_q24(16_760_000); // just below one
-        let k = (*cross + toward).div(*power + extra).limit(-edge, edge);
+        let k = (cross + toward).div(power + extra).limit(-edge, edge);
         let old = self.building;
         for (i, slot) in self.building.iter_mut().enumerate().take(m) {
             let mirror = old.get(m - 1 - i).copied().unwrap_or(S::ZERO);

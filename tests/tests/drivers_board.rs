@@ -75,12 +75,12 @@ fn a_sensor_that_fails_ends_in_damping() {
             }
         }
         assert_eq!(task.cycle().mode(), Mode::Fault);
-        assert_eq!(task.tally().sensor_errors, u32::from(stated));
+        assert_eq!(task.tally().sensor_errors, stated);
         for _ in 0..500 {
             let drive = tick(&mut task, &mut board, &world);
             assert_eq!(drive.outputs, DriveFrame::DAMP);
         }
-        assert_eq!(task.tally().sensor_errors, u32::from(stated) + 500);
+        assert_eq!(task.tally().sensor_errors, stated + 500);
         let w = world.borrow();
         let expected = match (w.floor_fails, w.floor_stuck) {
             (true, _) => Some(DriverError::Spi(spi::ErrorKind::Other)),
@@ -154,7 +154,7 @@ fn transfers_that_time_out() {
         for _ in 0..parameters().vet.fault_steps {
             tick(&mut task, &mut board, &world);
         }
-        let steps = u32::from(parameters().vet.fault_steps);
+        let steps = parameters().vet.fault_steps;
         let tally = task.tally();
         assert_eq!(tally.sensor_errors, steps);
         assert_eq!(tally.late, if late { steps } else { 0 });

@@ -23,7 +23,10 @@ fn frames(count: u16) -> impl Iterator<Item = SensorFrame> {
         travel: (200.0 * f64::cos(f64::from(k) * 0.02)) as i16,
         supply: 4800,
         coil_temperature: 250,
-        switches: Switches(Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
+        // The law arms no machine whose switch was on from the start.
+        switches: Switches(
+            if k > 0 { Switches::ARM } else { 0 } | Switches::OCCUPANT | Switches::STOP_CIRCUIT,
+        ),
         ..SensorFrame::default()
     })
 }
@@ -52,7 +55,7 @@ fn every_word_has_a_name_of_its_own() {
         "weigh.mass",
         "limit.disturbance",
         "isolate.integral",
-        "supervise.mode",
+        "supervise.standing.0",
         "estimate.even_turn",
         "events.noted",
         "config.estimate.gains.3.until",
@@ -80,9 +83,10 @@ fn names_and_words_agree() {
         let n = places.iter().position(|p| p.path == path).expect("a place");
         twin.words()[n]
     };
+    let (kind, standing) = word("supervise.standing.0");
     assert_eq!(
-        word("supervise.mode"),
-        (WordKind::Whole, cycle.mode().code().into())
+        (kind, standing as u8),
+        (WordKind::Whole, cycle.mode().code())
     );
     assert_eq!(after("weigh.mass"), inside.mass.to_bits());
     assert_eq!(

@@ -19,7 +19,6 @@ fn parameters() -> (Parameters, Timing) {
 fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimate::Output<S> {
     let zero = S::ZERO;
     estimate::Output {
-        slack: false,
         floor_accel: S::from_f32(floor_accel),
         floor_velocity: zero,
         floor_displacement: zero,

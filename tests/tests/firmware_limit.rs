@@ -58,7 +58,6 @@ impl Asked {
     fn step<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
         let s = |x: f64| S::from_f32(x as f32);
         let motion = estimate::Output {
-            slack: false,
             floor_accel: s(self.floor_accel),
             floor_velocity: S::ZERO,
             floor_displacement: S::ZERO,
@@ -82,6 +81,7 @@ impl Asked {
                 supply: s(self.supply_v),
                 coil_temperature: s(0.01 * self.coil_c),
                 authority: S::ONE,
+                release: false,
                 friction: S::ONE,
             },
         )
@@ -237,7 +237,6 @@ fn no_authority_no_current() {
         Asked::at_random(&mut chance).step(&config, &mut state);
     }
     let motion = estimate::Output {
-        slack: false,
         floor_accel: 3.0,
         floor_velocity: 0.0,
         floor_displacement: 0.0,
@@ -261,6 +260,7 @@ fn no_authority_no_current() {
             supply: 48.0,
             coil_temperature: 0.3,
             authority: 0.0,
+            release: false,
             friction: 1.0,
         },
     );

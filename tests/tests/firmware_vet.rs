@@ -13,7 +13,7 @@ fn rig() -> Rig {
 }
 
 fn limits() -> Parameters {
-    rig().firmware.vet
+    design::parameters(&rig()).expect("parameters").vet
 }
 
 /// A count of 2^-24 of a unit.
@@ -65,6 +65,7 @@ impl Bench {
             self.sequence,
             Marks::default(),
             true,
+            0,
         )
     }
 }
@@ -252,6 +253,7 @@ fn undriven_current_is_free() {
             bench.sequence,
             Marks::default(),
             false,
+            0,
         );
         assert!(!out.faults.any());
     }
@@ -342,7 +344,7 @@ fn healthy_noise() {
             let time = f64::from(k) * rig.timing.step_s;
             let frame: SensorFrame = sensors.sample(&truth(time), time, Switches::default());
             let readings = calibrate.step(&frame);
-            let out = state.step(&config, &readings, frame.sequence, frame.marks, true);
+            let out = state.step(&config, &readings, frame.sequence, frame.marks, true, 0);
             assert_eq!(out.faults, Faults::default(), "seed {seed} sample {k}");
             assert_eq!(out.readings, readings, "seed {seed} sample {k}");
         }

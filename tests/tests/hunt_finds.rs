@@ -3,6 +3,7 @@
 
 use host_sim::body::BodyKind;
 use host_sim::design;
+use host_sim::fault_words::fault_words;
 use host_sim::floor::{self, FloorMotion};
 use host_sim::hunt::floor::Bounds;
 use host_sim::hunt::search::{self, Plan};
@@ -59,7 +60,9 @@ fn finds_are_ridden_again() {
         let summary = ride::run(&rig, &scenario.into_ride(None), |s| {
             assert!(
                 s.drive.mode != firmware::Mode::Fault.code(),
-                "{name}: a fault"
+                "{name}: a fault at {} s: {:?}",
+                s.time_s,
+                fault_words(s.inside.faults)
             );
             true
         })

@@ -34,7 +34,6 @@ fn build<S: Scalar>(braking_mps2: f64) -> arrest::Config<S> {
 fn motion<S: Scalar>(travel: f64, rate: f64, floor: f64) -> Output<S> {
     let s = |x: f64| S::from_f32(x as f32);
     Output {
-        slack: false,
         floor_accel: s(floor),
         floor_velocity: S::ZERO,
         floor_displacement: S::ZERO,

@@ -2,6 +2,7 @@
 
 use crate::check::{BuildError, positive, require, within};
 use crate::parameters::Timing;
+use shared_math::plain;
 
 /// Test motion, bounds and tolerances.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,6 +11,7 @@ use crate::parameters::Timing;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Length of the rest check, s, 1 to 10.
     pub rest_s: f32,
@@ -60,6 +62,31 @@ pub struct Parameters {
     /// Largest residual of the fit, share of the force.
     pub residual_max: f32,
 }
+
+plain!([] Parameters {
+    rest_s,
+    low_hz,
+    low_travel_m,
+    high_hz,
+    small_travel_m,
+    large_travel_m,
+    slow_hz,
+    slow_travel_m,
+    current_lag_s,
+    force_max_n,
+    travel_max_m,
+    rest_travel_max_m,
+    floor_rms_max_mps2,
+    correlation_min,
+    accel_bias_max_mps2,
+    current_bias_max_a,
+    force_tolerance,
+    mass_tolerance,
+    viscous_tolerance,
+    coulomb_tolerance,
+    gain_tolerance,
+    residual_max
+});
 
 /// The test motion in steps, and the rest as told.
 #[derive(Clone, Copy, Debug)]

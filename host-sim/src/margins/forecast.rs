@@ -101,14 +101,7 @@ pub fn learnt(
     let mut learner = Learner::new(parameters);
     for _ in 0..(seconds / step_s) as usize {
         let accel = source.next_accel();
-        let motion = observer.step(
-            &config,
-            &estimate::Input {
-                floor_accel: accel,
-                seat_accel: accel,
-                travel: 0.0,
-            },
-        );
+        let motion = observer.step(&config, &estimate::Input::sound(accel, accel, 0.0));
         learner.step(motion.floor_velocity);
     }
     Ok(learner.map())

@@ -27,7 +27,7 @@ pub fn commission(timer: SYST) -> ! {
 
 fn law<S: Bits>(timer: SYST) -> Option<()> {
     let mut core = Core::new("", timer);
-    let mut cycle = Cycle::<S>::new(&crate::PARAMETERS).ok()?;
+    let mut cycle = Cycle::<S>::new(crate::parameters().ok()?).ok()?;
     let output = steps(|frame| core.measure(&mut cycle, frame))?;
     let deepest = Hooks::<S>::stack_bytes(&mut core);
     write(output, &deepest.to_le_bytes())
@@ -35,7 +35,7 @@ fn law<S: Bits>(timer: SYST) -> Option<()> {
 
 fn test(timer: SYST) -> Option<()> {
     let mut counter = Counter::start(timer);
-    let mut commission = Commission::new(&crate::PARAMETERS).ok()?;
+    let mut commission = Commission::new(crate::parameters().ok()?).ok()?;
     let output = steps(|frame| counter.count(|| commission.step(frame)))?;
     write(output, &0_u32.to_le_bytes())
 }

@@ -62,10 +62,11 @@ fn step<S: Bits>(cycle: &mut Cycle<S>, frame: &SensorFrame) -> DriveFrame {
 pub fn serve<S: Bits>(name: &'static str, timer: SYST) -> ! {
     let mut uart = Uart::open();
     let mut core = Core::new(name, timer);
-    let mut server = Server::<S>::new(&crate::PARAMETERS);
+    let parameters = crate::parameters().ok();
+    let mut server = parameters.and_then(|p| Server::<S>::new(p).ok());
     loop {
         let byte = uart.read();
-        if let Ok(server) = &mut server
+        if let Some(server) = &mut server
             && let Some(answer) = server.receive(byte, &mut core)
         {
             uart.write(answer);

@@ -20,4 +20,13 @@ pub mod stack;
 pub mod uart;
 
 /// The parameter table of the default rig, made by `becalm rig table`.
-pub static PARAMETERS: firmware::Parameters = include!("../../parameters.rs");
+pub static TABLE: firmware::StoredTable = include!("../../parameters.rs");
+
+/// The parameters of the stored table.
+///
+/// # Errors
+/// No copy of it holds.
+pub fn parameters() -> Result<&'static firmware::Parameters, firmware::TableError> {
+    // What is stored may not be what was compiled: it is read and checked on the board.
+    core::hint::black_box(&TABLE).parameters()
+}
