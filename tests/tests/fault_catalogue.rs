@@ -71,7 +71,13 @@ fn every_kind_rides_to_the_end_and_twice_the_same() {
     }
     // A good supply and a cool coil do not matter to the law, and what fails only when the drive is taken away or
     // much power is returned does not show before.
-    let hidden = ["enable-stuck", "short-missing", "chopper-shut"];
+    // The flip's usual bit is one of the last good reading, which is not in use while all are good.
+    let hidden = [
+        "enable-stuck",
+        "short-missing",
+        "chopper-shut",
+        "memory-flip",
+    ];
     for name in without {
         let slow = name.starts_with("supply-") || name.starts_with("coil-temperature-");
         assert!(slow || hidden.contains(&name), "{name} had no effect");

@@ -52,7 +52,7 @@ fn every_word_has_a_name_of_its_own() {
         "weigh.mass",
         "limit.disturbance",
         "isolate.integral",
-        "supervise.mode",
+        "supervise.standing.0",
         "estimate.even_turn",
         "events.noted",
         "config.estimate.gains.3.until",
@@ -80,9 +80,10 @@ fn names_and_words_agree() {
         let n = places.iter().position(|p| p.path == path).expect("a place");
         twin.words()[n]
     };
+    let (kind, standing) = word("supervise.standing.0");
     assert_eq!(
-        word("supervise.mode"),
-        (WordKind::Whole, cycle.mode().code().into())
+        (kind, standing as u8),
+        (WordKind::Whole, cycle.mode().code())
     );
     assert_eq!(after("weigh.mass"), inside.mass.to_bits());
     assert_eq!(

@@ -202,12 +202,12 @@ fn single_repetitions() {
     assert_eq!(least, Some(3));
     let (heat, fault) = ((Mode::Derated, Mode::Active), (Mode::Damped, Mode::Passive));
     let armed = once_more(&graph, ARM_ON);
-    assert_eq!(armed[&heat], u32::from(at.clear) + 2);
-    assert_eq!(armed[&fault], u32::from(at.clear) + 2);
+    assert_eq!(armed[&heat], at.clear + 2);
+    assert_eq!(armed[&fault], at.clear + 2);
     // Beyond comes and goes no faster than all must have held, while both switches rest.
     let seated = once_more(&graph, ARM_ON & SEATED);
     for change in [(Mode::Active, Mode::Beyond), (Mode::Beyond, Mode::Active)] {
-        assert_eq!(seated[&change], u32::from(at.clear) + 1, "{change:?}");
+        assert_eq!(seated[&change], at.clear + 1, "{change:?}");
     }
 }
 
