@@ -448,8 +448,9 @@ impl<S: Scalar> Cycle<S> {
 
 /// The controller's memory as words, in an arithmetic of 32-bit numbers.
 impl<S: Scalar + Plain> Cycle<S> {
-    /// Words of the state; all others are configuration.
-    pub const STATE_WORDS: usize = Self::WORDS - Config::<S>::WORDS;
+    /// Words of the state; all others are configuration, and the bench's own one under the feature `lab`.
+    pub const STATE_WORDS: usize =
+        Self::WORDS - Config::<S>::WORDS - cfg!(feature = "lab") as usize;
 
     /// The configuration.
     #[must_use]

@@ -99,7 +99,7 @@ impl Bench<'_> {
             if seen[0] > healthy.limits[0] {
                 return strike(Ending::HardContact, seen, k + 1, 1.0);
             }
-            if seen[1] > healthy.limits[1] || !plant.seat_accel().is_finite() {
+            if seen[1].is_nan() || seen[1] > healthy.limits[1] {
                 return strike(Ending::HardSeat, seen, k + 1, 1.0);
             }
             match healthy.states.get(k) {
