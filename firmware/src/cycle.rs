@@ -458,11 +458,6 @@ impl<S: Scalar + Plain> Cycle<S> {
         self.config.words()
     }
 
-    /// The configuration; every pattern of bits is one, but not every one serves.
-    pub fn config_words_mut(&mut self) -> &mut [u32] {
-        self.config.words_mut()
-    }
-
     /// What is kept from step to step: a snapshot of the controller.
     #[must_use]
     pub fn state_words(&self) -> &[u32] {

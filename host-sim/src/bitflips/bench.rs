@@ -2,6 +2,7 @@
 
 use super::BitflipError;
 use crate::body::Body;
+use crate::campaign::judge::{CONTACT_MPS, PEAK_FACTOR};
 use crate::closed_loop::{ClosedLoop, switches};
 use crate::design;
 use crate::fault::memory::{self, Place};
@@ -78,11 +79,6 @@ pub struct Bench<'a> {
 /// Share of a number's own r.m.s. by which it may differ and count as the same.
 const SAME: f64 = 0.01;
 
-/// Least speed at which a contact counts as hard, m/s.
-const HARD_CONTACT_MPS: f64 = 0.25;
-/// What the seat's peak may be over the larger of healthy and passive.
-const PEAK_FACTOR: f64 = 1.2;
-
 impl<'a> Bench<'a> {
     /// Rides the healthy ride.
     ///
@@ -127,7 +123,7 @@ impl<'a> Bench<'a> {
                     limits: [0.0; 2],
                 });
             }
-            let (start, next) = (floor[period as usize], floor[period as usize + 1]);
+            let (start, next) = floor::period_ends(&floor, period as usize);
             passive.forget_stops();
             let asked = machine.ask(start, switches(true));
             machine.advance(asked.answer, start, next);
@@ -164,7 +160,7 @@ impl<'a> Bench<'a> {
             let peak = seats[window.clone()].iter().map(|s| s.1).chain(healthy);
             let contact = seats[window].iter().map(|s| s.0);
             moment.limits = [
-                contact.fold(HARD_CONTACT_MPS, f64::max),
+                contact.fold(CONTACT_MPS, f64::max),
                 PEAK_FACTOR * peak.fold(0.0, f64::max),
             ];
         }

@@ -3,6 +3,7 @@
 use super::bench::Bench;
 use crate::closed_loop::{ClosedLoop, switches};
 use crate::fault::memory;
+use crate::floor::period_ends;
 use firmware::{Cycle, Mode};
 
 /// What a strike ends in.
@@ -57,8 +58,6 @@ pub struct Strike {
     pub used: f64,
     /// R.m.s. of the seat after [`super::HEAL_S`] over the healthy one's; 1 where the ride ended before.
     pub ride_ratio: f64,
-    /// Time from the strike to the end of what was ridden, s.
-    pub ridden_s: f64,
 }
 
 /// The ride after [`super::HEAL_S`] may differ by this share of the healthy one's r.m.s. and count as the same.
@@ -78,36 +77,35 @@ impl Bench<'_> {
         let (mut peak, mut was_safe, mut squares) = (0.0_f64, false, [0.0; 2]);
         let used = |machine: &ClosedLoop<'_, f32>, peak: f64| {
             let stops = machine.plant().stops();
-            [stops.speed_max_mps, peak].map(f64::abs)
+            [stops.speed_max_mps, peak]
         };
-        let strike = |ending, used: [f64; 2], periods: usize, ratio: f64| Strike {
+        let strike = |ending, used: [f64; 2], ratio: f64| Strike {
             bit,
             ride_ratio: ratio,
             moment,
             ending,
             used: f64::max(used[0] / healthy.limits[0], used[1] / healthy.limits[1]),
-            ridden_s: periods as f64 * self.step_s,
         };
         for (k, &[travel, accel]) in healthy.motion.iter().enumerate() {
-            let at = healthy.period as usize + k;
-            let asked = machine.ask(self.floor[at], switches(true));
-            machine.advance(asked.answer, self.floor[at], self.floor[at + 1]);
+            let (start, end) = period_ends(&self.floor, healthy.period as usize + k);
+            let asked = machine.ask(start, switches(true));
+            machine.advance(asked.answer, start, end);
             was_safe |= matches!(asked.inside.permit.mode, Mode::Fault | Mode::Damped);
             let plant = machine.plant();
             peak = peak.max(plant.seat_accel().abs());
             let seen = used(&machine, peak);
             if seen[0] > healthy.limits[0] {
-                return strike(Ending::HardContact, seen, k + 1, 1.0);
+                return strike(Ending::HardContact, seen, 1.0);
             }
             if seen[1].is_nan() || seen[1] > healthy.limits[1] {
-                return strike(Ending::HardSeat, seen, k + 1, 1.0);
+                return strike(Ending::HardSeat, seen, 1.0);
             }
             match healthy.states.get(k) {
                 Some(state) => {
                     let moves_alike = (plant.travel() - travel).abs() <= self.motion_tolerance[0]
                         && (plant.seat_accel() - accel).abs() <= self.motion_tolerance[1];
                     if moves_alike && self.remembers_alike(machine.cycle(), state, healthy, bit) {
-                        return strike(Ending::Healed, seen, k + 1, 1.0);
+                        return strike(Ending::Healed, seen, 1.0);
                     }
                 }
                 None => {
@@ -125,7 +123,7 @@ impl Bench<'_> {
         } else {
             Ending::OtherRide
         };
-        strike(ending, seen, healthy.motion.len(), ratio)
+        strike(ending, seen, ratio)
     }
 
     /// Whether the law's memory is the healthy one's: constants and whole numbers bit by bit, numbers within their

@@ -5,10 +5,10 @@ use super::window::Window;
 use crate::body::BodyKind;
 use crate::closed_loop::{Asked, ClosedLoop, switches};
 use crate::fault::{Fault, Injection, occupants};
-use crate::floor;
+use crate::floor::{self, period_ends};
 use crate::occupancy::Occupancy;
 use crate::plant::{Config, Drive, Plant};
-use crate::ride::RideError;
+use crate::ride::{OccupantChange, RideError};
 use crate::rig::Rig;
 use firmware::{Cycle, DriveFrame, Parameters};
 
@@ -71,7 +71,7 @@ impl<'a> Start<'a> {
             passive_alone: Window::default(),
         };
         for k in 0..start.lead {
-            let (now, end) = start.floor(k);
+            let (now, end) = period_ends(&start.samples, k);
             let asked = start.machine.ask(now, switches(nobody_moves.seated(&body)));
             start.machine.advance(asked.answer, now, end);
             start.passive.step(now, end, Drive::None, 0);
@@ -82,10 +82,9 @@ impl<'a> Start<'a> {
         Ok(start)
     }
 
-    /// Both ends of a period, the second as a ride gives it to the plant.
-    fn floor(&self, k: usize) -> (f64, f64) {
-        let (now, next) = (self.samples[k], self.samples[k + 1]);
-        (now, now + (next - now))
+    /// Who sits there, and when another one does.
+    fn people<'c>(&self, changes: &'c [OccupantChange]) -> Occupancy<'c> {
+        Occupancy::new(self.rig, BodyKind::TwoMass, self.place.occupant_kg, changes)
     }
 
     /// The machine from here on, with faults, for `window` periods from the onset.
@@ -111,12 +110,7 @@ impl<'a> Start<'a> {
             )?);
         }
         let changes = occupants(&[], self.place.occupant_kg, faults);
-        let mut people = Occupancy::new(
-            self.rig,
-            BodyKind::TwoMass,
-            self.place.occupant_kg,
-            &changes,
-        );
+        let mut people = self.people(&changes);
         let mut kept = Window::default();
         for k in self.lead..self.onset + window {
             if k == self.onset {
@@ -125,7 +119,7 @@ impl<'a> Start<'a> {
             if let Some(body) = people.step(machine.time_s()) {
                 machine.set_body(body);
             }
-            let (now, end) = self.floor(k);
+            let (now, end) = period_ends(&self.samples, k);
             let seated = people.seated(machine.plant().body());
             let asked = machine.ask(now, switches(seated));
             look(k as i64 - self.onset as i64, &asked, machine.plant());
@@ -153,12 +147,7 @@ impl<'a> Start<'a> {
         let mut injection =
             Injection::new(self.rig, faults, self.place.floor.seed, self.reset.clone())?;
         let changes = occupants(&[], self.place.occupant_kg, faults);
-        let mut people = Occupancy::new(
-            self.rig,
-            BodyKind::TwoMass,
-            self.place.occupant_kg,
-            &changes,
-        );
+        let mut people = self.people(&changes);
         let sound = *plant.config();
         let mut kept = Window::default();
         for k in self.lead..self.onset + window {
@@ -170,7 +159,7 @@ impl<'a> Start<'a> {
                 plant.set_preload(Plant::balance_n(&sound, &body));
             }
             injection.break_plant(&mut plant, k as u64);
-            let (now, end) = self.floor(k);
+            let (now, end) = period_ends(&self.samples, k);
             if k >= self.onset {
                 kept.start(&plant);
             }

@@ -35,6 +35,7 @@ pub use catalogue::{CatalogueEntry, Origin, catalogue};
 pub use csv_columns::{AccelUnit, Column, ColumnChoice, EvenColumns, read_columns};
 pub use csv_error::CsvError;
 pub use error::FloorError;
+pub(crate) use motion::period_ends;
 pub use motion::{FloorMotion, FloorState};
 pub use recording::RecordingOptions;
 

@@ -76,3 +76,13 @@ impl FloorMotion {
         self.accel_end_mps2 = next_accel_mps2;
     }
 }
+
+/// The floor's acceleration at both ends of period `k` of `samples`, one a period from time 0 on, with the bits that
+/// [`FloorMotion`] gives a ride.
+///
+/// # Panics
+/// Without a sample after `k`.
+pub(crate) fn period_ends(samples: &[f64], k: usize) -> (f64, f64) {
+    let (now, next) = (samples[k], samples[k + 1]);
+    (now, now + (next - now))
+}
