@@ -150,7 +150,9 @@ impl Summary {
         let cases = &ridden.cases;
         let dangerous = cases.iter().filter(|c| c.is_dangerous()).count();
         let coverage = coverage_of(cases, detected);
-        let hours = ridden.healthy.iter().map(|ride| ride.seconds).sum::<f64>() / 3600.0;
+        // The sum of nothing is -0.
+        let seconds = ridden.healthy.iter().map(|ride| ride.seconds);
+        let hours = seconds.fold(0.0, |sum, s| sum + s) / 3600.0;
         let false_alarms = ridden.healthy.iter().map(|ride| ride.alarms).sum();
         Self {
             cases: cases.len(),
