@@ -127,8 +127,8 @@ pub struct Cycle<S> {
     latch: supervise::Latch,
     step: u32,
     heat_share: i32,
-    /// All numbers of the last step were finite.
-    finite: Flag,
+    /// All numbers of the last step were finite, and what was learnt as it had been left.
+    sound: Flag,
     noted: Standing,
     estimate: estimate::State<S>,
     events: EventLog,
@@ -141,13 +141,13 @@ pub struct Cycle<S> {
 #[cfg(not(feature = "lab"))]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config
+    sound, noted, estimate, events, guard, config
 });
 
 #[cfg(feature = "lab")]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config, deaf
+    sound, noted, estimate, events, guard, config, deaf
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -193,7 +193,7 @@ impl<S: Scalar> Cycle<S> {
             latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
-            finite: Flag::new(true),
+            sound: Flag::new(true),
             events: EventLog::default(),
             noted: Standing::new(Mode::Off, Faults::default()),
             #[cfg(feature = "lab")]
@@ -218,7 +218,7 @@ impl<S: Scalar> Cycle<S> {
     pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
         let struck = self.supervise.struck();
         let config = &self.config;
-        let calibrated = config.calibrate.step(frame);
+        let calibrated = (config.calibrate).step(frame, self.vet.turn(), self.vet.slow());
         let driven = self.supervise.mode().drives();
         let vetted = self.vet.step(
             &config.vet,
@@ -230,7 +230,7 @@ impl<S: Scalar> Cycle<S> {
         );
         let readings = vetted.readings;
         let mut faults = vetted.faults;
-        faults.set(Fault::NotFinite, !self.finite.holds());
+        faults.set(Fault::NotFinite, !self.sound.holds());
         faults.set(Fault::Memory, struck);
         let faults = self.latch.hold(faults);
         #[cfg(feature = "lab")]
@@ -290,7 +290,7 @@ impl<S: Scalar> Cycle<S> {
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.finite = Flag::new(drive.finite && motion.finite);
+        self.sound = Flag::new(drive.finite && motion.sound);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -343,8 +343,7 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
-        // The cheaper of the two turns.
-        if motion.turn == Turn::Even {
+        if motion.slack {
             self.look_after_constants();
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);

@@ -328,8 +328,10 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
-    /// Whether every number was finite.
-    pub finite: bool,
+    /// This step costs less than others: the lattice had little to do.
+    pub slack: bool,
+    /// Whether every number was finite, and what was learnt as it had been left.
+    pub sound: bool,
 }
 
 impl<S: Copy> Output<S> {
@@ -348,8 +350,9 @@ impl<S: Copy> Output<S> {
             seat_bias: f(self.seat_bias),
             travel_innovation: f(self.travel_innovation),
             turn: self.turn,
+            slack: self.slack,
             floor_ahead: self.floor_ahead.map(f),
-            finite: self.finite,
+            sound: self.sound,
         }
     }
 }
@@ -436,10 +439,10 @@ impl<S: Scalar> State<S> {
             travel_innovation.limit(-input.innovation_max, input.innovation_max),
         ];
         self.observer.correct(gains, &innovation);
-        let finite = self.keep_bounded(config, input.floor_lost);
+        let bounded = self.keep_bounded(config, input.floor_lost);
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let floor_ahead = self.forecast_floor(config, turn, v);
+        let (floor_ahead, work) = self.forecast_floor(config, turn, v);
         Output {
             floor_accel: floor_accel - bf,
             floor_velocity: v,
@@ -457,15 +460,22 @@ impl<S: Scalar> State<S> {
             seat_bias: bs,
             travel_innovation,
             turn,
+            slack: work != LatticeWork::Rest,
             floor_ahead,
-            finite,
+            sound: bounded & (work != LatticeWork::Struck),
         }
     }
 
     /// Learns from the floor velocity `v` and forecasts the floor.
-    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> [S; TIMES / 2] {
-        match self.lattice.step(&config.lattice, v) {
-            LatticeWork::Stage => {}
+    fn forecast_floor(
+        &mut self,
+        config: &Config<S>,
+        turn: Turn,
+        v: S,
+    ) -> ([S; TIMES / 2], LatticeWork) {
+        let work = self.lattice.step(&config.lattice, v);
+        match work {
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
                 self.forecast.work::<1>(config.half_sample);
@@ -473,8 +483,12 @@ impl<S: Scalar> State<S> {
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
         let recent = self.lattice.recent();
-        self.forecast
-            .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(recent, config.half_sample, turn)
+        let ahead = self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
+            recent,
+            config.half_sample,
+            turn,
+        );
+        (ahead, work)
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
