@@ -178,12 +178,18 @@ impl Parameters {
     /// Names the first field that cannot be used.
     pub fn build(&self) -> Result<Config, BuildError> {
         Ok(Config {
-            floor_accel: self.floor_accel.build("calibrate.floor_accel", COARSE_RANGE)?,
-            seat_accel: self.seat_accel.build("calibrate.seat_accel", COARSE_RANGE)?,
+            floor_accel: self
+                .floor_accel
+                .build("calibrate.floor_accel", COARSE_RANGE)?,
+            seat_accel: self
+                .seat_accel
+                .build("calibrate.seat_accel", COARSE_RANGE)?,
             travel: self.travel.build("calibrate.travel", FINE_RANGE)?,
             current: self.current.build("calibrate.current", COARSE_RANGE)?,
             supply: self.supply.build("calibrate.supply", COARSE_RANGE)?,
-            coil_temperature: self.coil_temperature.build("calibrate.coil_temperature", COARSE_RANGE)?,
+            coil_temperature: self
+                .coil_temperature
+                .build("calibrate.coil_temperature", COARSE_RANGE)?,
         })
     }
 }

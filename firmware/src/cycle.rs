@@ -24,10 +24,11 @@ struct Config<S> {
     per_current_count: S,
     agree: agree::Config<S>,
     brake: brake::Config<S>,
-    calibrate: calibrate::Config,
     vet: vet::Config,
-    weigh: weigh::Config<S>,
     supervise: supervise::Config,
+    // From here on, what is wrong is learnt from for as long as it stands.
+    calibrate: calibrate::Config,
+    weigh: weigh::Config<S>,
     // The large ones come last: what is near is cheaper to reach.
     isolate: isolate::Config<S>,
     estimate: estimate::Config<S>,
@@ -41,15 +42,18 @@ plain!([S: Plain] Config<S> {
     per_current_count,
     agree,
     brake,
-    calibrate,
     vet,
-    weigh,
     supervise,
+    calibrate,
+    weigh,
     isolate,
     estimate
 });
 
 impl<S: Scalar> Config<S> {
+    /// First block of the guard with a word that the law learns from.
+    const LEARNT_FROM: usize = Guard::block_of(core::mem::offset_of!(Self, calibrate) / 4);
+
     /// The words, in an arithmetic of 32-bit numbers. Which it is, is known when this is compiled.
     #[inline(always)]
     fn plain_words(&mut self) -> Option<&mut [u32]> {
@@ -385,15 +389,29 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on.
+    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
+    /// the law has learnt from before it was put right.
+    #[inline(always)]
     fn look_after_constants(&mut self) {
-        if let Some(words) = self.config.plain_words()
-            && self.guard.step(words) == Found::Lost
-        {
-            let mut lost = Faults::default();
-            lost.set(Fault::Memory, true);
-            self.latch.hold(lost);
+        if let Some(words) = self.config.plain_words() {
+            let found = self.guard.step(words);
+            if found != Found::Sound {
+                self.judge(found);
+            }
         }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn judge(&mut self, found: Found) {
+        let lost = match found {
+            Found::Sound => false,
+            Found::Healed(word) => word >= Config::<S>::LEARNT_FROM,
+            Found::Lost => true,
+        };
+        let mut faults = Faults::default();
+        faults.set(Fault::Memory, lost);
+        self.latch.hold(faults);
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {

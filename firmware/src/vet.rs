@@ -484,10 +484,10 @@ impl State {
         driven: bool,
         doubts: u16,
     ) -> Output {
-        let first = !self.started.holds();
-        self.started = Flag::new(true);
-
         let r = readings;
+        if !self.started.holds() {
+            self.start(r, sequence);
+        }
         let stuck = config.stuck_steps;
         let floor_moves = self
             .floor_accel
@@ -495,12 +495,6 @@ impl State {
         let seat_moves = self
             .seat_accel
             .moves(r.seat_accel, &mut self.same.second, stuck);
-        if first {
-            // There are no last readings: nothing has changed.
-            self.floor_accel.last = r.floor_accel;
-            self.seat_accel.last = r.seat_accel;
-            self.travel.last = r.travel;
-        }
         let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
         let travel = self.travel.near(r.travel, &config.travel);
@@ -522,7 +516,7 @@ impl State {
         } else {
             self.current_good
         };
-        let in_order = first || u32::from(sequence) == self.expected_sequence;
+        let in_order = u32::from(sequence) == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1).into();
         let mut faults = Faults(self.debounce.step(&config.faults, bad));
         faults.set(
@@ -547,6 +541,16 @@ impl State {
             },
             faults,
         }
+    }
+
+    /// There are no last readings: nothing has changed.
+    #[inline(always)]
+    fn start(&mut self, r: &Readings, sequence: u16) {
+        self.started = Flag::new(true);
+        self.floor_accel.last = r.floor_accel;
+        self.seat_accel.last = r.seat_accel;
+        self.travel.last = r.travel;
+        self.expected_sequence = sequence.into();
     }
 
     /// Which of the slow readings the next step looks at: supply in odd turns, coil temperature in even ones.

@@ -128,7 +128,11 @@ impl StrikesConfig {
         let most = if most == 0 { 1 } else { most };
         let weight = most as u32 * forgive as u32;
         Self {
-            most: if weight < Strikes::STANDS { weight } else { Strikes::STANDS - 1 },
+            most: if weight < Strikes::STANDS {
+                weight
+            } else {
+                Strikes::STANDS - 1
+            },
             forgive: forgive as u32,
         }
     }
@@ -161,7 +165,11 @@ impl Strikes {
             self.0 = config.most | Self::STANDS;
             return true;
         }
-        let stands = if weight == 0 { 0 } else { self.0 & Self::STANDS };
+        let stands = if weight == 0 {
+            0
+        } else {
+            self.0 & Self::STANDS
+        };
         self.0 = weight | stands;
         stands != 0
     }

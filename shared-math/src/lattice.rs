@@ -11,7 +11,7 @@
 //! [`crate::Forecast`]. `M` must exceed `P`.
 
 use crate::delay::push_front;
-use crate::{Plain, Scalar, plain};
+use crate::{Mirrored, Plain, Scalar, plain};
 
 /// Constants of a [`Lattice`].
 #[derive(Clone, Copy, Debug)]
@@ -58,10 +58,12 @@ impl<S: Scalar> LatticeConfig<S> {
 #[repr(C)]
 pub struct Lattice<S, const P: usize, const M: usize> {
     recent: [S; P],
-    /// Place in the interval; what is not below `M` ends it.
-    phase: u32,
+    /// Place in the interval. Were it struck, what is learnt would belong to other times.
+    phase: Mirrored,
     forward: S,
     backward: S,
+    /// The two added up.
+    handed: S,
     building: [S; P],
     stages: [Stage<S>; P],
     /// Past values of each phase of the interval, newest first.
@@ -69,7 +71,7 @@ pub struct Lattice<S, const P: usize, const M: usize> {
 }
 
 plain!([S: Plain, const P: usize, const M: usize] Lattice<S, P, M> {
-    recent, phase, forward, backward, building, stages, past
+    recent, phase, forward, backward, handed, building, stages, past
 });
 
 /// What one stage has learnt. It fades over seconds, so that a struck word would be felt for as long.
@@ -103,10 +105,10 @@ impl<S: Scalar> Stage<S> {
         }
     }
 
-    /// Whether all words are as they were left.
+    /// Whether all words are as they were left, as also what was handed on is, with this `change`.
     #[inline(always)]
-    fn is_sound(&self) -> bool {
-        let change = (self.delayed + self.cross + self.power - self.sum).abs();
+    fn is_sound(&self, change: S) -> bool {
+        let change = change.abs() + (self.delayed + self.cross + self.power - self.sum).abs();
         S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0
     }
 }
@@ -130,9 +132,10 @@ impl<S: Scalar, const P: usize, const M: usize> Default for Lattice<S, P, M> {
         Self {
             past: [[S::ZERO; P]; M],
             recent: [S::ZERO; P],
-            phase: 0,
+            phase: Mirrored::new(0),
             forward: S::ZERO,
             backward: S::ZERO,
+            handed: S::ZERO,
             building: [S::ZERO; P],
             stages: [Stage::NOTHING; P],
         }
@@ -144,7 +147,7 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     #[inline]
     pub fn step(&mut self, config: &LatticeConfig<S>, x: S) -> LatticeWork {
         let scaled = config.scale * x;
-        let phase = self.phase as usize;
+        let phase = usize::from(self.phase.value());
         if let Some(same_phase) = self.past.get_mut(phase) {
             // Shifted in registers and stored twice: a copy in memory costs a call.
             let mut newest_first = *same_phase;
@@ -153,8 +156,7 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
             self.recent = newest_first;
         }
         if phase == 0 {
-            self.forward = scaled;
-            self.backward = scaled;
+            self.hand_on(scaled, scaled);
         }
         let work = if phase < P {
             self.work_stage(config, phase)
@@ -163,7 +165,12 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
         } else {
             LatticeWork::Rest
         };
-        self.phase = if phase >= M - 1 { 0 } else { self.phase + 1 };
+        if self.phase.changed() != 0 {
+            self.phase = Mirrored::new(0);
+            return LatticeWork::Struck;
+        }
+        let next = if phase >= M - 1 { 0 } else { phase + 1 };
+        self.phase = Mirrored::new(next as u16);
         work
     }
 
@@ -177,7 +184,8 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
         let Some(stage) = self.stages.get_mut(m) else {
             return LatticeWork::Stage;
         };
-        let sound = stage.is_sound();
+        let handed = self.forward + self.backward;
+        let sound = stage.is_sound(handed - self.handed);
         if !sound {
             *stage = Stage::NOTHING;
         }
@@ -208,13 +216,19 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
         if let Some(slot) = self.building.get_mut(m) {
             *slot = k;
         }
-        self.forward = f - k * b;
-        self.backward = b - k * f;
+        self.hand_on(f - k * b, b - k * f);
         if sound {
             LatticeWork::Stage
         } else {
             LatticeWork::Struck
         }
+    }
+
+    #[inline(always)]
+    fn hand_on(&mut self, forward: S, backward: S) {
+        self.forward = forward;
+        self.backward = backward;
+        self.handed = forward + backward;
     }
 
     /// The first `N` coefficients with one more reflection coefficient.
