@@ -159,6 +159,7 @@ impl<S: Scalar> Cycle<S> {
     ///
     /// # Errors
     /// When a parameter cannot be used; the error names it.
+    #[inline(never)]
     pub fn new(parameters: &Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
         timing.check()?;
@@ -180,9 +181,8 @@ impl<S: Scalar> Cycle<S> {
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
         };
-        let guard = Guard::new(config.clone().plain_words().unwrap_or_default());
-        Ok(Self {
-            guard,
+        let mut cycle = Self {
+            guard: Guard::new(&[]),
             vet: vet::State::default(),
             estimate: estimate::State::default(),
             weigh: weigh::State::new(&config.weigh),
@@ -203,7 +203,11 @@ impl<S: Scalar> Cycle<S> {
             #[cfg(feature = "lab")]
             deaf: Flag::new(false),
             config,
-        })
+        };
+        if let Some(words) = cycle.config.plain_words() {
+            cycle.guard = Guard::new(words);
+        }
+        Ok(cycle)
     }
 
     /// One control period. Call it at the fixed rate, with a fresh frame, and
