@@ -105,7 +105,7 @@ impl Channel {
             "a zero within the converter's range",
         )?;
         let gain = gain as i32;
-        // Half a result more, for products are rounded down.
+        // Rounded to the nearest result; the product is rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
         Ok(Scale {
