@@ -138,9 +138,10 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
         let later = turn as usize * PER;
         core::array::from_fn(|i| {
             let mut sum = S::ZERO;
-            let intervals = (2 * i + 1) * PER;
-            for (n, &c) in drive.iter().enumerate().take(intervals) {
-                let response = ready.sums.get(later + intervals - 1 - n).copied();
+            let end = later + (2 * i + 1) * PER;
+            for (n, &c) in drive.iter().enumerate() {
+                // Before the first sample there was nothing.
+                let response = ready.sums.get(end.wrapping_sub(n + 1)).copied();
                 sum = sum + c * response.unwrap_or(S::ZERO);
             }
             now + unit * sum

@@ -16,7 +16,8 @@ fn bit(path: &str, bit: u64) -> u64 {
     n.expect("a place") as u64 * 32 + bit
 }
 
-/// Struck where the seat might be driven against a fault: the safe state. A constant: put right. A record: harmless.
+/// Struck where the seat might be driven against a fault, or a constant from which the law learns: the safe state.
+/// Another constant: put right. A record: harmless.
 #[test]
 fn known_strikes_end_as_they_must() {
     let rig = rig();
@@ -29,7 +30,8 @@ fn known_strikes_end_as_they_must() {
             assert_eq!(ends("events.ring.15.step", n), Ending::Harmless, "{n}");
         }
         assert_eq!(ends("supervise.arm.stands", 0), Ending::SafeState);
-        assert_eq!(ends("config.isolate.centre", 3), Ending::Healed);
+        assert_eq!(ends("config.isolate.centre", 3), Ending::SafeState);
+        assert_eq!(ends("config.arrest.approach", 3), Ending::Healed);
     }
 }
 

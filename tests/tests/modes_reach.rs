@@ -115,7 +115,8 @@ fn heat_derates_and_gives_back() {
     feed.frame.coil_temperature = counts(hot_c - 0.5);
     feed.holds(Mode::Derated, 2000);
     feed.frame.coil_temperature = counts(hot_c + 0.5);
-    assert_eq!(feed.until(Mode::Release, 2), 1);
+    // The coil is looked at in every other step.
+    assert!(feed.until(Mode::Release, 2) <= 2);
     about(
         feed.until(Mode::Damped, 100),
         steps(p.supervise.release_s) + 1,
