@@ -12,7 +12,7 @@
 //! The share moves slowly beside the winding's own time constant and the board's delays, so that the current tells
 //! the rate all the time.
 
-use crate::check::{BuildError, within};
+use crate::check::{BuildError, hold, range, rules, within};
 use crate::limit;
 use shared_math::{Plain, Scalar, plain};
 
@@ -76,25 +76,19 @@ impl Parameters {
     ///
     /// # Errors
     /// Names the first field that cannot be used.
+    #[inline(never)]
     pub fn build<S: Scalar>(
         &self,
         motor: &limit::Parameters,
         step_s: f32,
     ) -> Result<Config<S>, BuildError> {
-        within("brake.slew_s", self.slew_s, 0.01, 1.0, "0.01 to 1 s")?;
-        within(
-            "brake.resistor_ohm",
-            self.resistor_ohm,
-            0.0,
-            100.0,
-            "0 to 100 ohm",
-        )?;
-        within(
-            "brake.rate_from_mps",
-            self.rate_from_mps,
-            0.0,
-            10.0,
-            "0 to 10 m/s",
+        hold(
+            self,
+            rules!["brake":
+                slew_s: range(0.01, 1.0, "0.01 to 1 s"),
+                resistor_ohm: range(0.0, 100.0, "0 to 100 ohm"),
+                rate_from_mps: range(0.0, 10.0, "0 to 10 m/s"),
+            ],
         )?;
         within(
             "brake.rate_full_mps",
@@ -103,19 +97,12 @@ impl Parameters {
             20.0,
             "0.01 m/s above rate_from_mps to 20 m/s",
         )?;
-        within(
-            "brake.full_mps2",
-            self.full_mps2,
-            0.1,
-            100.0,
-            "0.1 to 100 m/s2",
-        )?;
-        within(
-            "brake.load_from_n",
-            self.load_from_n,
-            0.0,
-            10_000.0,
-            "0 to 10000 N",
+        hold(
+            self,
+            rules!["brake":
+                full_mps2: range(0.1, 100.0, "0.1 to 100 m/s2"),
+                load_from_n: range(0.0, 10_000.0, "0 to 10000 N"),
+            ],
         )?;
         within(
             "brake.load_full_n",
@@ -126,14 +113,14 @@ impl Parameters {
         )?;
         let constant = motor.force_constant_npa;
         Ok(Config {
-            rate: S::from_f32((motor.resistance_20c_ohm + self.resistor_ohm) / constant),
-            bridged: S::from_f32(self.resistor_ohm / constant),
-            rate_from: S::from_f32(self.rate_from_mps),
-            per_rate: S::from_f32(1.0 / (self.rate_full_mps - self.rate_from_mps)),
-            per_decel: S::from_f32(1.0 / self.full_mps2),
-            load_from: S::from_f32(self.load_from_n * 1.0e-3),
-            slew: S::from_f32(step_s / self.slew_s),
-            per_load: S::from_f32(1.0e3 / (self.load_full_n - self.load_from_n)),
+            rate: S::of_parameter((motor.resistance_20c_ohm + self.resistor_ohm) / constant),
+            bridged: S::of_parameter(self.resistor_ohm / constant),
+            rate_from: S::of_parameter(self.rate_from_mps),
+            per_rate: S::of_parameter(1.0 / (self.rate_full_mps - self.rate_from_mps)),
+            per_decel: S::of_parameter(1.0 / self.full_mps2),
+            load_from: S::of_parameter(self.load_from_n * 1.0e-3),
+            slew: S::of_parameter(step_s / self.slew_s),
+            per_load: S::of_parameter(1.0e3 / (self.load_full_n - self.load_from_n)),
         })
     }
 }

@@ -89,9 +89,22 @@ impl Channel {
         field: &'static str,
         range: &'static str,
     ) -> Result<Scale<COARSER>, BuildError> {
-        let size = self.per_count;
         // A power of two: nothing is lost.
-        let gain = libm::roundf(size * (1_u64 << (56 - COARSER - RAW_SHIFT)) as f32);
+        let results = (1_u64 << (56 - COARSER - RAW_SHIFT)) as f32;
+        let (gain, offset) = self.gain_and_offset(field, range, results)?;
+        Ok(Scale { gain, offset })
+    }
+
+    /// For a scale with so many results by 2^(32 - [`RAW_SHIFT`]) in a unit.
+    #[inline(never)]
+    fn gain_and_offset(
+        &self,
+        field: &'static str,
+        range: &'static str,
+        results: f32,
+    ) -> Result<(i32, i32), BuildError> {
+        let size = self.per_count;
+        let gain = libm::roundf(size * results);
         require(
             size.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
             field,
@@ -108,10 +121,7 @@ impl Channel {
         // Half a result more, for products are rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
-        Ok(Scale {
-            gain,
-            offset: (zero >> (32 - RAW_SHIFT)) as i32,
-        })
+        Ok((gain, (zero >> (32 - RAW_SHIFT)) as i32))
     }
 }
 
@@ -176,6 +186,7 @@ impl Parameters {
     ///
     /// # Errors
     /// Names the first field that cannot be used.
+    #[inline(never)]
     pub fn build(&self) -> Result<Config, BuildError> {
         Ok(Config {
             floor_accel: self

@@ -177,9 +177,9 @@ impl<S: Scalar> Cycle<S> {
             brake: parameters.brake.build(&parameters.limit, timing.step_s)?,
             supervise: parameters.supervise.build(timing)?,
             static_force: Lag::new(STATIC_FORCE_LAG_S, slow_s),
-            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
+            level_step: S::of_parameter(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
-            per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
+            per_current_count: S::of_parameter(1.0 / (per_count * 1024.0)),
         };
         let mut cycle = Self {
             guard: Guard::new(&[]),

@@ -1,6 +1,6 @@
 //! All parameters of the firmware: one struct a stage, SI units.
 
-use crate::check::{BuildError, within};
+use crate::check::{BuildError, hold, range, rules};
 use crate::{
     agree, arrest, brake, calibrate, commission, estimate, isolate, limit, supervise, vet, weigh,
 };
@@ -32,15 +32,20 @@ plain!([] Timing {
 
 impl Timing {
     pub(crate) fn check(&self) -> Result<(), BuildError> {
-        within(
-            "timing.step_s",
-            self.step_s,
-            0.000_25,
-            0.005,
-            "0.00025 to 0.005 s",
-        )?;
-        within("timing.latency_s", self.latency_s, 0.0, 0.01, "0 to 0.01 s")
+        hold(
+            self,
+            rules!["timing":
+                step_s: range(0.000_25, 0.005, "0.00025 to 0.005 s"),
+                latency_s: range(0.0, 0.01, "0 to 0.01 s"),
+            ],
+        )
     }
+}
+
+/// The whole number nearest to `x`, of steps or counts; zero below zero.
+#[inline(never)]
+pub(crate) fn nearest_whole(x: f32) -> u32 {
+    (x + 0.5) as u32
 }
 
 /// The whole parameter table.
