@@ -141,7 +141,10 @@ impl Parameters {
             ahead: S::of_parameter(ahead_s),
             half_ahead: S::of_parameter(0.5 * ahead_s),
             // Older ones than are kept count as the oldest kept.
-            pending: [newest_s, ahead_s - newest_s].map(S::of_parameter),
+            pending: [
+                S::of_parameter(newest_s),
+                S::of_parameter(ahead_s - newest_s),
+            ],
             floor_ahead: S::of_parameter(timing.latency_s / timing.step_s),
             keep: S::of_parameter(1.0 - self.approach_ps * timing.step_s),
         })

@@ -12,7 +12,7 @@
 //! The share moves slowly beside the winding's own time constant and the board's delays, so that the current tells
 //! the rate all the time.
 
-use crate::check::{BuildError, hold, range, rules, within};
+use crate::check::{BuildError, hold, range, rules};
 use crate::limit;
 use shared_math::{Plain, Scalar, plain};
 
@@ -88,28 +88,11 @@ impl Parameters {
                 slew_s: range(0.01, 1.0, "0.01 to 1 s"),
                 resistor_ohm: range(0.0, 100.0, "0 to 100 ohm"),
                 rate_from_mps: range(0.0, 10.0, "0 to 10 m/s"),
-            ],
-        )?;
-        within(
-            "brake.rate_full_mps",
-            self.rate_full_mps,
-            self.rate_from_mps + 0.01,
-            20.0,
-            "0.01 m/s above rate_from_mps to 20 m/s",
-        )?;
-        hold(
-            self,
-            rules!["brake":
+                rate_full_mps from rate_from_mps: range(0.01, 20.0, "0.01 m/s above rate_from_mps to 20 m/s"),
                 full_mps2: range(0.1, 100.0, "0.1 to 100 m/s2"),
                 load_from_n: range(0.0, 10_000.0, "0 to 10000 N"),
+                load_full_n from load_from_n: range(10.0, 20_000.0, "10 N above load_from_n to 20000 N"),
             ],
-        )?;
-        within(
-            "brake.load_full_n",
-            self.load_full_n,
-            self.load_from_n + 10.0,
-            20_000.0,
-            "10 N above load_from_n to 20000 N",
         )?;
         let constant = motor.force_constant_npa;
         Ok(Config {

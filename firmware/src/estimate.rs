@@ -169,14 +169,10 @@ fn check_gains(gains: &[[f32; INNOVATIONS]; STATES]) -> Result<(), BuildError> {
 }
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    fn check(&self) -> Result<(), BuildError> {
         let mut last = 0.0;
-        for stage in &self.start {
+        for stage in rolled(self.start.as_slice()) {
             within(
                 "estimate.start.until_s",
                 stage.until_s,
@@ -201,20 +197,32 @@ impl Parameters {
                 forecast_residual_mps: POSITIVE,
                 forecast_persistence: range(0.0, 1.0, "0 to 1"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    #[inline(never)]
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check()?;
         let dt = timing.step_s;
         let sample_s = dt * SAMPLE_STEPS as f32;
         let window = self.forecast_window_s / sample_s;
         let squared_sum = |v: f32| 2.0 * v * v * window;
         let mut gains = [GainSet {
             until: u32::MAX,
-            gains: ObserverGains::from_f32(&self.gains),
+            gains: ObserverGains([[S::ZERO; INNOVATIONS]; STATES]),
         }; START_STAGES + 1];
-        for (set, stage) in rolled(gains.as_mut_slice()).iter_mut().zip(&self.start) {
-            *set = GainSet {
-                until: nearest_whole(stage.until_s / dt),
-                gains: ObserverGains::from_f32(&stage.gains),
-            };
+        for (n, set) in rolled(gains.as_mut_slice()).iter_mut().enumerate() {
+            // The steady ones come last.
+            let mut from = &self.gains;
+            if let Some(stage) = self.start.get(n) {
+                set.until = nearest_whole(stage.until_s / dt);
+                from = &stage.gains;
+            }
+            set.gains = ObserverGains::from_f32(from);
         }
         let mut still_shares = [S::ZERO; STILL_STEPS as usize];
         let mut steps = 0.0;

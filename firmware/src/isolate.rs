@@ -10,7 +10,7 @@
 //! After an occupant has sat down the seat rises to mid travel under a small acceleration
 //! limit; `authority` then leads over to isolation.
 
-use crate::check::{BuildError, POSITIVE, hold, range, require, rules, within};
+use crate::check::{BuildError, POSITIVE, hold, range, rules, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
 use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
@@ -133,18 +133,7 @@ impl Parameters {
             self,
             rules!["isolate":
                 usable_m: range(0.005, 1.0, "0.005 to 1 m"),
-            ],
-        )?;
-        within(
-            "isolate.usable_far_m",
-            self.usable_far_m,
-            0.001,
-            self.usable_m,
-            "0.001 m to usable_m",
-        )?;
-        hold(
-            self,
-            rules!["isolate":
+                usable_far_m to usable_m: range(0.001, 0.0, "0.001 m to usable_m"),
                 softness: range(0.0, 0.1, "0 to 0.1"),
                 forecast_gain: range(0.5, 2.0, "0.5 to 2"),
                 accel_max_mps2: range(1.0, 100.0, "1 to 100 m/s2"),
@@ -155,13 +144,8 @@ impl Parameters {
                 floor_memory_s: range(0.1, 60.0, "0.1 to 60 s"),
                 rise_hz: range(0.1, 3.0, "0.1 to 3 Hz"),
                 rise_accel_mps2: POSITIVE,
+                catch_accel_mps2 from rise_accel_mps2: range(0.0, 100.0, "rise_accel_mps2 to 100 m/s2"),
             ],
-        )?;
-        require(
-            self.catch_accel_mps2 >= self.rise_accel_mps2 && self.catch_accel_mps2 <= 100.0,
-            "isolate.catch_accel_mps2",
-            self.catch_accel_mps2,
-            "rise_accel_mps2 to 100 m/s2",
         )?;
         let rise = core::f32::consts::TAU * self.rise_hz;
         let interval = timing.step_s * (SAMPLE_STEPS * SAMPLES_PER_TIME) as f32;

@@ -9,7 +9,7 @@
 //!
 //! Units: tonnes, kilonewtons, amperes, volts.
 
-use crate::check::{BuildError, NOT_NEGATIVE, POSITIVE, hold, range, require, rules, within};
+use crate::check::{BuildError, NOT_NEGATIVE, POSITIVE, hold, range, rules, within};
 use crate::estimate;
 use crate::parameters::Timing;
 use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
@@ -165,17 +165,7 @@ impl Parameters {
                 power_max_w: range(1.0, 10_000.0, "1 to 10000 W"),
                 regeneration_max_w: range(0.0, 10_000.0, "0 to 10000 W"),
                 derate_from_c: range(1.0, 299.0, "1 to 299 degrees Celsius"),
-            ],
-        )?;
-        require(
-            self.derate_to_c > self.derate_from_c && self.derate_to_c <= 300.0,
-            "limit.derate_to_c",
-            self.derate_to_c,
-            "above derate_from_c and at most 300 degrees Celsius",
-        )?;
-        hold(
-            self,
-            rules!["limit":
+                derate_to_c above derate_from_c: range(0.0, 300.0, "above derate_from_c and at most 300 degrees Celsius"),
                 spring_npm: range(0.0, 100_000.0, "0 to 100000 N/m"),
                 viscous_nspm: range(0.0, 100_000.0, "0 to 100000 N s/m"),
                 coulomb_n: NOT_NEGATIVE,

@@ -25,7 +25,7 @@
 //! A controller that (re)starts with the arming switch on stays Off until the switch has been off:
 //! power that comes back must not start a motion (ISO 14118, prevention of unexpected start-up, from memory).
 
-use crate::check::{BuildError, Range, hold, hold_from, range, require, rules};
+use crate::check::{BuildError, Range, hold, hold_from, range, rules};
 use crate::frame::Switches;
 use crate::parameters::{Timing, nearest_whole};
 use crate::vet::Faults;
@@ -261,17 +261,7 @@ impl Parameters {
                 risen_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
                 level_force_n: range(1.0, 10_000.0, "1 to 10000 N"),
                 derated_below: range(0.0, 1.0, "0 to 1"),
-            ],
-        )?;
-        require(
-            self.active_above > self.derated_below && self.active_above <= 1.0,
-            "supervise.active_above",
-            self.active_above,
-            "above derated_below and at most 1",
-        )?;
-        hold(
-            self,
-            rules!["supervise":
+                active_above above derated_below: range(0.0, 1.0, "above derated_below and at most 1"),
                 proved_floor_mps2: range(0.1, 127.0, "0.1 to 127 m/s2"),
                 proved_astray_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
                 proved_mass_kg: range(1.0, 1000.0, "1 to 1000 kg"),

@@ -4,7 +4,7 @@
 //! replaced by the last good one; a failure that lasts becomes a [`Fault`].
 
 use crate::calibrate::{Readings, Slow};
-use crate::check::{ABOVE_ZERO, BuildError, POSITIVE, Range, below, hold, range, require, rules};
+use crate::check::{ABOVE_ZERO, BuildError, POSITIVE, Range, below, hold, range, rules, whole};
 use crate::frame::Marks;
 use shared_math::{
     DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, Turn, plain,
@@ -240,15 +240,9 @@ const MOST: Range = range(ABOVE_ZERO, below(128.0), "above zero and below 128");
 /// Lower end of a band ...
 const LOWER_END: Range = range(-below(128.0), below(128.0), "a finite value within +-128");
 /// ... and what is expected of the upper one.
-const UPPER_END: &str = "above the lower limit and below 128";
-
+const UPPER_END: Range = range(0.0, below(128.0), "above the lower limit and below 128");
 /// A number of steps or strikes.
-#[inline(never)]
-fn short(field: &'static str, n: u32) -> Result<u16, BuildError> {
-    let short = u16::try_from(n).unwrap_or(0);
-    require(short > 0, field, n as f32, "1 to 65535")?;
-    Ok(short)
-}
+const SHORT: Range = whole(1, u16::MAX, "1 to 65535");
 
 impl Limit {
     /// Negative when the reading or its change is beyond its limit.
@@ -285,59 +279,26 @@ impl Parameters {
             self,
             rules!["vet":
                 supply_min_v: range(0.0, f32::INFINITY, "a finite value of zero or more"),
-            ],
-        )?;
-        let stuck_steps = short("vet.stuck_steps", self.stuck_steps)?;
-        let fault_steps = short("vet.fault_steps", self.fault_steps)?;
-        require(
-            fault_steps <= DebounceBitsConfig::MOST,
-            "vet.fault_steps",
-            f32::from(fault_steps),
-            "1 to 15 steps",
-        )?;
-        let sequence_strikes = short("vet.sequence_strikes", self.sequence_strikes)?;
-        let late_strikes = short("vet.late_strikes", self.late_strikes)?;
-        let forgive_steps = short("vet.forgive_steps", self.forgive_steps)?;
-        hold(
-            self,
-            rules!["vet":
+                stuck_steps: SHORT,
+                fault_steps: SHORT,
+                fault_steps: whole(1, DebounceBitsConfig::MOST, "1 to 15 steps"),
+                sequence_strikes: SHORT,
+                late_strikes: SHORT,
+                forgive_steps: SHORT,
                 coil_min_hc: LOWER_END,
-            ],
-        )?;
-        require(
-            self.coil_max_hc > self.coil_min_hc && self.coil_max_hc < 128.0,
-            "vet.coil_max_hc",
-            self.coil_max_hc,
-            UPPER_END,
-        )?;
-        require(
-            self.coil_hot_hc > self.coil_min_hc && self.coil_hot_hc <= self.coil_max_hc,
-            "vet.coil_hot_hc",
-            self.coil_hot_hc,
-            "above coil_min_hc and at most coil_max_hc",
-        )?;
-        require(
-            self.coil_cool_hc >= self.coil_min_hc && self.coil_cool_hc < self.coil_hot_hc,
-            "vet.coil_cool_hc",
-            self.coil_cool_hc,
-            "from coil_min_hc to below coil_hot_hc",
-        )?;
-        hold(
-            self,
-            rules!["vet":
+                coil_max_hc above coil_min_hc: UPPER_END,
+                coil_hot_hc above coil_min_hc to coil_max_hc:
+                    range(0.0, 0.0, "above coil_min_hc and at most coil_max_hc"),
+                coil_cool_hc from coil_min_hc under coil_hot_hc:
+                    range(0.0, 0.0, "from coil_min_hc to below coil_hot_hc"),
                 accel_max_mps2: MOST,
                 accel_jump_mps2: POSITIVE,
                 travel_max_m: MOST,
                 travel_jump_m: POSITIVE,
                 current_max_a: MOST,
                 supply_min_v: LOWER_END,
+                supply_max_v above supply_min_v: UPPER_END,
             ],
-        )?;
-        require(
-            self.supply_max_v > self.supply_min_v && self.supply_max_v < 128.0,
-            "vet.supply_max_v",
-            self.supply_max_v,
-            UPPER_END,
         )?;
         let half = |x: f32| q24_from_f32(x) >> 1;
         Ok(Config {
@@ -360,10 +321,10 @@ impl Parameters {
             },
             hot: q24_from_f32(self.coil_hot_hc),
             cool: q24_from_f32(self.coil_cool_hc),
-            stuck_steps: stuck_steps.into(),
-            faults: DebounceBitsConfig::new(fault_steps),
-            sequence: StrikesConfig::new(sequence_strikes, forgive_steps),
-            late: StrikesConfig::new(late_strikes, forgive_steps),
+            stuck_steps: self.stuck_steps,
+            faults: DebounceBitsConfig::new(self.fault_steps as u16),
+            sequence: StrikesConfig::new(self.sequence_strikes as u16, self.forgive_steps as u16),
+            late: StrikesConfig::new(self.late_strikes as u16, self.forgive_steps as u16),
         })
     }
 }

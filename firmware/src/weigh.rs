@@ -7,7 +7,7 @@
 //! Friction has a known sign only while the seat moves, so the balance is
 //! read only then. Units: tonnes, kilonewtons.
 
-use crate::check::{BuildError, POSITIVE, hold, range, rules, within};
+use crate::check::{BuildError, POSITIVE, hold, range, rules};
 use crate::parameters::nearest_whole;
 use shared_math::{Plain, Scalar, plain};
 
@@ -96,47 +96,14 @@ impl Parameters {
             self,
             rules!["weigh":
                 empty_mass_kg: POSITIVE,
-            ],
-        )?;
-        within(
-            "weigh.mass_max_kg",
-            self.mass_max_kg,
-            self.empty_mass_kg,
-            1000.0,
-            "from the empty seat's mass to 1000 kg",
-        )?;
-        hold(
-            self,
-            rules!["weigh":
+                mass_max_kg from empty_mass_kg: range(0.0, 1000.0, "from the empty seat's mass to 1000 kg"),
                 preload_max_n: range(0.0, 20_000.0, "0 to 20000 N"),
-            ],
-        )?;
-        within(
-            "weigh.preload_n",
-            self.preload_n,
-            0.0,
-            self.preload_max_n,
-            "0 to preload_max_n",
-        )?;
-        hold(
-            self,
-            rules!["weigh":
+                preload_n to preload_max_n: range(0.0, 0.0, "0 to preload_max_n"),
                 level_rate_nps: POSITIVE,
                 free_travel_m: POSITIVE,
                 moving_mps: range(0.001, 1.0, "0.001 to 1 m/s"),
                 quick_s: range(0.01, 10.0, "0.01 to 10 s"),
-            ],
-        )?;
-        within(
-            "weigh.slow_s",
-            self.slow_s,
-            self.quick_s,
-            1000.0,
-            "from quick_s to 1000 s",
-        )?;
-        hold(
-            self,
-            rules!["weigh":
+                slow_s from quick_s: range(0.0, 1000.0, "from quick_s to 1000 s"),
                 preload_s: range(0.01, 100.0, "0.01 to 100 s"),
                 preload_settle_s: range(0.0, 16.0, "0 to 16 s"),
             ],

@@ -95,17 +95,12 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
             }; N],
             first: [S::ZERO; N],
         };
-        let all = rolled(config.rows.as_mut_slice())
-            .iter_mut()
-            .zip(&mut config.first);
-        for ((j, (row, first)), d) in all.enumerate().zip(&diagonal) {
-            row.fill(h_s, j, &diagonal);
-            // Residuals and duals at half their size, so that fixed point holds the nearest time's.
-            let (half, twice) = (0.5 * d, 2.0 * d);
+        for (j, row) in rolled(config.rows.as_mut_slice()).iter_mut().enumerate() {
             let limit = near + (far - near) * (j as f32 + 1.0) / N as f32;
-            row.weight = S::of_parameter(half);
-            row.edge = S::of_parameter(limit * half);
-            row.tau = S::of_parameter(h_s * (j as f32 + 1.0));
+            row.fill(h_s, j, limit, &diagonal);
+        }
+        for (j, first) in rolled(config.first.as_mut_slice()).iter_mut().enumerate() {
+            let twice = 2.0 * at(&diagonal, j);
             *first = S::of_parameter(-effect(h_s, j, 0) / h_s * twice);
         }
         config
@@ -122,23 +117,28 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
 }
 
 impl<S: Scalar, const N: usize> Row<S, N> {
-    /// The row of time `j`.
+    /// The row of time `j` with its distance limit.
     #[inline(never)]
-    fn fill(&mut self, h_s: f32, j: usize, diagonal: &[f32; N]) {
-        let own = diagonal.get(j).copied().unwrap_or(0.0);
-        for ((k, other), d) in rolled(self.others.as_mut_slice())
-            .iter_mut()
-            .enumerate()
-            .zip(diagonal)
-        {
+    fn fill(&mut self, h_s: f32, j: usize, limit: f32, diagonal: &[f32; N]) {
+        let own = at(diagonal, j);
+        for (k, other) in rolled(self.others.as_mut_slice()).iter_mut().enumerate() {
             let scaled = if j == k {
                 0.0
             } else {
-                hessian(h_s, j, k) * own * d
+                hessian(h_s, j, k) * own * at(diagonal, k)
             };
             *other = S::of_parameter(-scaled);
         }
+        // Residuals and duals at half their size, so that fixed point holds the nearest time's.
+        let half = 0.5 * own;
+        self.weight = S::of_parameter(half);
+        self.edge = S::of_parameter(limit * half);
+        self.tau = S::of_parameter(h_s * (j as f32 + 1.0));
     }
+}
+
+fn at<const N: usize>(a: &[f32; N], i: usize) -> f32 {
+    a.get(i).copied().unwrap_or(0.0)
 }
 
 /// Effect on `x(tau_j)` of `u` held over interval `i`: `h (tau_j - t_i - h/2)`.
