@@ -79,13 +79,8 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the bounds and makes the configuration. `per_count`: the current sensor's scale, A;
-    /// `step_s`: the control period, s.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, per_count: f32, step_s: f32) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
             rules!["agree":
@@ -98,9 +93,24 @@ impl Parameters {
                 free_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
                 free_after_s: range(0.0, 1.0, "0 to 1 s"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the bounds and makes the configuration. `per_count`: the current sensor's scale, A;
+    /// `step_s`: the control period, s.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, per_count: f32, step_s: f32) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(per_count, step_s))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, per_count: f32, step_s: f32) -> Config<S> {
         let kilo = |x: f32| S::of_parameter(x * 1.0e-3);
-        Ok(Config {
+        Config {
             travel_noise: S::of_parameter(self.travel_noise_m),
             travel_scale: S::of_parameter(self.travel_scale_s2),
             travel_lost: S::of_parameter(self.travel_lost_m),
@@ -109,7 +119,7 @@ impl Parameters {
             load: kilo(self.load_n),
             free_travel: q24_from_f32(self.free_travel_m).unsigned_abs(),
             free_after: nearest_whole(0.5 * self.free_after_s / step_s),
-        })
+        }
     }
 }
 

@@ -94,12 +94,8 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
         hold(
             self,
             rules!["arrest":
@@ -122,11 +118,25 @@ impl Parameters {
                 accel_max_mps2: range(1.0, 60.0, "1 to 60 m/s2: the seated body's motion must stay within fixed point"),
                 floor_accel_max_mps2: range(0.0, 100.0, "0 to 100 m/s2"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         // The force of a step acts for one period, in the middle of which the latency ends.
         let ahead_s = Scalar::max(timing.latency_s - 0.5 * timing.step_s, 0.0_f32);
         let newest_s = Scalar::min(ahead_s, timing.step_s);
-        Ok(Config {
+        Config {
             rest: S::of_parameter(self.rest_m),
             two_braking: S::of_parameter(2.0 * self.braking_mps2),
             braking: S::of_parameter(self.braking_mps2),
@@ -147,7 +157,7 @@ impl Parameters {
             ],
             floor_ahead: S::of_parameter(timing.latency_s / timing.step_s),
             keep: S::of_parameter(1.0 - self.approach_ps * timing.step_s),
-        })
+        }
     }
 }
 

@@ -71,17 +71,8 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration, for a `motor` as the law knows it and a control
-    /// period of `step_s`, s.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(
-        &self,
-        motor: &limit::Parameters,
-        step_s: f32,
-    ) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
             rules!["brake":
@@ -93,9 +84,28 @@ impl Parameters {
                 load_from_n: range(0.0, 10_000.0, "0 to 10000 N"),
                 load_full_n from load_from_n: range(10.0, 20_000.0, "10 N above load_from_n to 20000 N"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration, for a `motor` as the law knows it and a control
+    /// period of `step_s`, s.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(
+        &self,
+        motor: &limit::Parameters,
+        step_s: f32,
+    ) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(motor, step_s))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, motor: &limit::Parameters, step_s: f32) -> Config<S> {
         let constant = motor.force_constant_npa;
-        Ok(Config {
+        Config {
             rate: S::of_parameter((motor.resistance_20c_ohm + self.resistor_ohm) / constant),
             bridged: S::of_parameter(self.resistor_ohm / constant),
             rate_from: S::of_parameter(self.rate_from_mps),
@@ -104,7 +114,7 @@ impl Parameters {
             load_from: S::of_parameter(self.load_from_n * 1.0e-3),
             slew: S::of_parameter(step_s / self.slew_s),
             per_load: S::of_parameter(1.0e3 / (self.load_full_n - self.load_from_n)),
-        })
+        }
     }
 }
 

@@ -83,30 +83,22 @@ struct Scale<const COARSER: u32> {
 
 plain!([const COARSER: u32] Scale<COARSER> { gain, offset });
 
-impl Channel {
-    fn build<const COARSER: u32>(
-        &self,
-        field: &'static str,
-        range: &'static str,
-    ) -> Result<Scale<COARSER>, BuildError> {
-        // A power of two: nothing is lost.
-        let results = (1_u64 << (56 - COARSER - RAW_SHIFT)) as f32;
-        let (gain, offset) = self.gain_and_offset(field, range, results)?;
-        Ok(Scale { gain, offset })
-    }
+/// Results of a unit by 2^(32 - [`RAW_SHIFT`]). A power of two: nothing is lost in products with it.
+const fn results(coarser: u32) -> f32 {
+    (1_u64 << (56 - coarser - RAW_SHIFT)) as f32
+}
 
-    /// For a scale with so many results by 2^(32 - [`RAW_SHIFT`]) in a unit.
+impl Channel {
     #[inline(never)]
-    fn gain_and_offset(
+    fn check(
         &self,
         field: &'static str,
-        range: &'static str,
         results: f32,
-    ) -> Result<(i32, i32), BuildError> {
-        let size = self.per_count;
-        let gain = libm::roundf(size * results);
+        range: &'static str,
+    ) -> Result<(), BuildError> {
+        let gain = libm::roundf(self.per_count * results);
         require(
-            size.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
+            self.per_count.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
             field,
             self.per_count,
             range,
@@ -116,12 +108,21 @@ impl Channel {
             field,
             self.zero_counts as f32,
             "a zero within the converter's range",
-        )?;
-        let gain = gain as i32;
+        )
+    }
+
+    fn scale<const COARSER: u32>(&self) -> Scale<COARSER> {
+        let (gain, offset) = self.gain_and_offset(results(COARSER));
+        Scale { gain, offset }
+    }
+
+    #[inline(never)]
+    fn gain_and_offset(&self, results: f32) -> (i32, i32) {
+        let gain = libm::roundf(self.per_count * results) as i32;
         // Half a result more, for products are rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
-        Ok((gain, (zero >> (32 - RAW_SHIFT)) as i32))
+        (gain, (zero >> (32 - RAW_SHIFT)) as i32)
     }
 }
 
@@ -182,26 +183,38 @@ pub struct Slow {
 plain!([] Slow { supply, coil_temperature });
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        let coarse = |channel: &Channel, field| channel.check(field, results(COARSE), COARSE_RANGE);
+        coarse(&self.floor_accel, "calibrate.floor_accel")?;
+        coarse(&self.seat_accel, "calibrate.seat_accel")?;
+        self.travel
+            .check("calibrate.travel", results(FINE), FINE_RANGE)?;
+        coarse(&self.current, "calibrate.current")?;
+        coarse(&self.supply, "calibrate.supply")?;
+        coarse(&self.coil_temperature, "calibrate.coil_temperature")
+    }
+
     /// Checks the scales and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
-    #[inline(never)]
     pub fn build(&self) -> Result<Config, BuildError> {
-        Ok(Config {
-            floor_accel: self
-                .floor_accel
-                .build("calibrate.floor_accel", COARSE_RANGE)?,
-            seat_accel: self
-                .seat_accel
-                .build("calibrate.seat_accel", COARSE_RANGE)?,
-            travel: self.travel.build("calibrate.travel", FINE_RANGE)?,
-            current: self.current.build("calibrate.current", COARSE_RANGE)?,
-            supply: self.supply.build("calibrate.supply", COARSE_RANGE)?,
-            coil_temperature: self
-                .coil_temperature
-                .build("calibrate.coil_temperature", COARSE_RANGE)?,
-        })
+        self.check()?;
+        Ok(self.config())
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self) -> Config {
+        Config {
+            floor_accel: self.floor_accel.scale(),
+            seat_accel: self.seat_accel.scale(),
+            travel: self.travel.scale(),
+            current: self.current.scale(),
+            supply: self.supply.scale(),
+            coil_temperature: self.coil_temperature.scale(),
+        }
     }
 }
 

@@ -170,7 +170,7 @@ fn check_gains(gains: &[[f32; INNOVATIONS]; STATES]) -> Result<(), BuildError> {
 
 impl Parameters {
     #[inline(never)]
-    fn check(&self) -> Result<(), BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         let mut last = 0.0;
         for stage in rolled(self.start.as_slice()) {
             within(
@@ -204,9 +204,14 @@ impl Parameters {
     ///
     /// # Errors
     /// Names the first field that cannot be used.
-    #[inline(never)]
     pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
         self.check()?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let dt = timing.step_s;
         let sample_s = dt * SAMPLE_STEPS as f32;
         let window = self.forecast_window_s / sample_s;
@@ -230,7 +235,7 @@ impl Parameters {
             steps += 1.0;
             *share = S::of_parameter(1.0 / steps);
         }
-        Ok(Config {
+        Config {
             step: S::of_parameter(dt),
             half_step_squared: S::of_parameter(0.5 * dt * dt),
             gains,
@@ -251,7 +256,7 @@ impl Parameters {
                 squared_sum(self.forecast_residual_mps),
             ),
             half_sample: S::of_parameter(0.5 * sample_s / LATTICE_SCALE),
-        })
+        }
     }
 }
 

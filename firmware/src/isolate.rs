@@ -108,12 +108,8 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
             rules!["isolate":
@@ -146,10 +142,25 @@ impl Parameters {
                 rise_accel_mps2: POSITIVE,
                 catch_accel_mps2 from rise_accel_mps2: range(0.0, 100.0, "rise_accel_mps2 to 100 m/s2"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
+        let omega = core::f32::consts::TAU * self.centre_hz;
         let rise = core::f32::consts::TAU * self.rise_hz;
         let interval = timing.step_s * (SAMPLE_STEPS * SAMPLES_PER_TIME) as f32;
-        Ok(Config {
+        Config {
             damp: S::of_parameter(2.0 * self.centre_damping * omega),
             centre: S::of_parameter(omega * omega),
             integral: S::of_parameter(omega * omega * self.centre_integral_ps * timing.step_s),
@@ -166,7 +177,7 @@ impl Parameters {
             rise_centre: S::of_parameter(rise * rise),
             rise_accel: S::of_parameter(self.rise_accel_mps2),
             catch_accel: S::of_parameter(self.catch_accel_mps2),
-        })
+        }
     }
 }
 

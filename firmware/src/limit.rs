@@ -147,12 +147,8 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
         hold(
             self,
             rules!["limit":
@@ -192,11 +188,25 @@ impl Parameters {
                 body_damping: range(0.05, 2.0, "0.05 to 2"),
                 empty_mass_kg: POSITIVE,
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let body = core::f32::consts::TAU * self.body_hz;
         let kilo = |x: f32| S::of_parameter(x * 1.0e-3);
         let rise_per_hk = self.resistance_20c_ohm * self.resistance_rise_pk * 100.0;
-        Ok(Config {
+        Config {
             force_constant: kilo(self.force_constant_npa),
             per_force_constant: S::of_parameter(1.0e3 / self.force_constant_npa),
             emf: S::of_parameter(self.force_constant_npa),
@@ -231,7 +241,7 @@ impl Parameters {
             rigid_share: S::of_parameter(self.body_rigid_share),
             body_damper: S::of_parameter(2.0 * self.body_damping),
             body_step: S::of_parameter(body * timing.step_s),
-        })
+        }
     }
 }
 

@@ -31,6 +31,7 @@ plain!([] Timing {
 });
 
 impl Timing {
+    #[inline(never)]
     pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
@@ -97,3 +98,22 @@ plain!([] Parameters {
     supervise,
     commission
 });
+
+impl Parameters {
+    /// Checks all that a cycle is built from, stage by stage.
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        let timing = &self.timing;
+        timing.check()?;
+        self.calibrate.check()?;
+        self.vet.check()?;
+        self.estimate.check()?;
+        self.weigh.check()?;
+        self.isolate.check()?;
+        self.arrest.check(timing)?;
+        self.limit.check(timing)?;
+        self.agree.check()?;
+        self.brake.check()?;
+        self.supervise.check(timing)
+    }
+}

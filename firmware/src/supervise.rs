@@ -248,12 +248,8 @@ const TEN_MINUTES: Range = range(0.0, 600.0, "one step to 600 s");
 const FULL: i32 = 1 << 24;
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
         hold(
             self,
             rules!["supervise":
@@ -281,11 +277,25 @@ impl Parameters {
                 clear_s: A_MINUTE,
                 release_s: range(0.0, 1.0, "one step to 1 s"),
             ],
-        )?;
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self, timing: &Timing) -> Config {
         let steps = |s: f32| nearest_whole(s / timing.step_s);
         let short = |n: u32| n.min(u16::MAX.into());
         let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
-        Ok(Config {
+        Config {
             switch_steps: short(steps(self.switch_s)),
             risen: q24_from_f32(self.risen_m),
             risen_rate: q24_from_f32(self.risen_mps),
@@ -304,7 +314,7 @@ impl Parameters {
             proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
             proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
             proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
-        })
+        }
     }
 }
 

@@ -269,12 +269,8 @@ pub(crate) const fn when_negative(room: i32, fault: Fault) -> u16 {
 }
 
 impl Parameters {
-    /// Checks the limits and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build(&self) -> Result<Config, BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
             rules!["vet":
@@ -299,9 +295,23 @@ impl Parameters {
                 supply_min_v: LOWER_END,
                 supply_max_v above supply_min_v: UPPER_END,
             ],
-        )?;
+        )
+    }
+
+    /// Checks the limits and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build(&self) -> Result<Config, BuildError> {
+        self.check()?;
+        Ok(self.config())
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self) -> Config {
         let half = |x: f32| q24_from_f32(x) >> 1;
-        Ok(Config {
+        Config {
             accel: Limit {
                 max: half(self.accel_max_mps2),
                 jump: half(self.accel_jump_mps2),
@@ -325,7 +335,7 @@ impl Parameters {
             faults: DebounceBitsConfig::new(self.fault_steps as u16),
             sequence: StrikesConfig::new(self.sequence_strikes as u16, self.forgive_steps as u16),
             late: StrikesConfig::new(self.late_strikes as u16, self.forgive_steps as u16),
-        })
+        }
     }
 }
 

@@ -86,12 +86,8 @@ plain!([S: Plain] Config<S> {
 const GRAVITY_MPS2: f32 = 9.806_65;
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration for a step every `dt` seconds.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
     #[inline(never)]
-    pub fn build<S: Scalar>(&self, dt: f32) -> Result<Config<S>, BuildError> {
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         hold(
             self,
             rules!["weigh":
@@ -107,8 +103,22 @@ impl Parameters {
                 preload_s: range(0.01, 100.0, "0.01 to 100 s"),
                 preload_settle_s: range(0.0, 16.0, "0 to 16 s"),
             ],
-        )?;
-        Ok(Config {
+        )
+    }
+
+    /// Checks the parameters and makes the configuration for a step every `dt` seconds.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, dt: f32) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(dt))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, dt: f32) -> Config<S> {
+        Config {
             empty_mass: S::of_parameter(self.empty_mass_kg * 1.0e-3),
             mass_max: S::of_parameter(self.mass_max_kg * 1.0e-3),
             preload: S::of_parameter(self.preload_n * 1.0e-3),
@@ -123,7 +133,7 @@ impl Parameters {
             fade: S::of_parameter(dt / (6.0 * self.quick_s)),
             gravity: S::of_parameter(GRAVITY_MPS2),
             per_gravity: S::of_parameter(1.0 / GRAVITY_MPS2),
-        })
+        }
     }
 }
 
