@@ -209,6 +209,19 @@ impl Parameters {
         Ok(self.config(timing))
     }
 
+    /// Set `n` of the gains: those of the start, then the steady ones.
+    #[inline(never)]
+    fn gain_set<S: Scalar>(&self, n: usize, step_s: f32) -> GainSet<S> {
+        let (until, gains) = match self.start.get(n) {
+            Some(stage) => (nearest_whole(stage.until_s / step_s), &stage.gains),
+            None => (u32::MAX, &self.gains),
+        };
+        GainSet {
+            until,
+            gains: ObserverGains::from_f32(gains),
+        }
+    }
+
     /// The configuration of parameters that have been checked.
     #[inline(never)]
     pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
@@ -221,13 +234,7 @@ impl Parameters {
             gains: ObserverGains([[S::ZERO; INNOVATIONS]; STATES]),
         }; START_STAGES + 1];
         for (n, set) in rolled(gains.as_mut_slice()).iter_mut().enumerate() {
-            // The steady ones come last.
-            let mut from = &self.gains;
-            if let Some(stage) = self.start.get(n) {
-                set.until = nearest_whole(stage.until_s / dt);
-                from = &stage.gains;
-            }
-            set.gains = ObserverGains::from_f32(from);
+            *set = self.gain_set(n, dt);
         }
         let mut still_shares = [S::ZERO; STILL_STEPS as usize];
         let mut steps = 0.0;

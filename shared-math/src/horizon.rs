@@ -8,6 +8,7 @@
 //! [`Horizon::step`] improves every other one of them by Gauss-Seidel from where the last
 //! steps left them and returns the acceleration of the first interval. Two steps are a sweep.
 
+use crate::root::sqrt;
 use crate::{Flag, Plain, Scalar, dot_from, plain, rolled};
 
 /// Which half of the times a step works on.
@@ -84,7 +85,7 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
         let soft = softness * largest;
         let mut diagonal = [0.0; N];
         for (j, d) in rolled(diagonal.as_mut_slice()).iter_mut().enumerate() {
-            *d = 1.0 / libm::sqrtf(hessian(h_s, j, j) + soft);
+            *d = 1.0 / sqrt(hessian(h_s, j, j) + soft);
         }
         let mut config = Self {
             rows: [Row {
