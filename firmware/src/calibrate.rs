@@ -119,7 +119,7 @@ impl Channel {
     #[inline(never)]
     fn gain_and_offset(&self, results: f32) -> (i32, i32) {
         let gain = libm::roundf(self.per_count * results) as i32;
-        // Half a result more, for products are rounded down.
+        // Rounded to the nearest result; the product is rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
         (gain, (zero >> (32 - RAW_SHIFT)) as i32)

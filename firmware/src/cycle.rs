@@ -351,7 +351,10 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
-        if motion.slack {
+        if motion.slack > 0 {
+            self.look_after_constants();
+        }
+        if motion.slack > 1 {
             self.look_after_constants();
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);
