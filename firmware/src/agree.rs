@@ -11,7 +11,8 @@
 //! above what a sound machine and its occupant do. A residual that is beyond its bound makes a bad
 //! sample, which [`crate::vet`] counts with all others in the next step.
 
-use crate::check::{BuildError, positive, within};
+use crate::check::{BuildError, POSITIVE, hold, range, rules};
+use crate::parameters::nearest_whole;
 use crate::vet::{Fault, when_negative};
 use shared_math::{Plain, Scalar, Turn, plain, q24_from_f32};
 
@@ -78,67 +79,47 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["agree":
+                travel_noise_m: range(1.0e-6, 0.1, "0.000001 to 0.1 m"),
+                travel_scale_s2: range(0.0, 0.001, "0 to 0.001 m/(m/s2)"),
+                travel_lost_m: range(1.0e-6, 0.1, "0.000001 to 0.1 m"),
+                current_a: range(0.01, 127.0, "0.01 to 127 A"),
+                load_change_n: POSITIVE,
+                load_n: POSITIVE,
+                free_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
+                free_after_s: range(0.0, 1.0, "0 to 1 s"),
+            ],
+        )
+    }
+
     /// Checks the bounds and makes the configuration. `per_count`: the current sensor's scale, A;
     /// `step_s`: the control period, s.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build<S: Scalar>(&self, per_count: f32, step_s: f32) -> Result<Config<S>, BuildError> {
-        within(
-            "agree.travel_noise_m",
-            self.travel_noise_m,
-            1.0e-6,
-            0.1,
-            "0.000001 to 0.1 m",
-        )?;
-        within(
-            "agree.travel_scale_s2",
-            self.travel_scale_s2,
-            0.0,
-            0.001,
-            "0 to 0.001 m/(m/s2)",
-        )?;
-        within(
-            "agree.travel_lost_m",
-            self.travel_lost_m,
-            1.0e-6,
-            0.1,
-            "0.000001 to 0.1 m",
-        )?;
-        within(
-            "agree.current_a",
-            self.current_a,
-            0.01,
-            127.0,
-            "0.01 to 127 A",
-        )?;
-        positive("agree.load_change_n", self.load_change_n)?;
-        positive("agree.load_n", self.load_n)?;
-        within(
-            "agree.free_travel_m",
-            self.free_travel_m,
-            0.001,
-            1.0,
-            "0.001 to 1 m",
-        )?;
-        within(
-            "agree.free_after_s",
-            self.free_after_s,
-            0.0,
-            1.0,
-            "0 to 1 s",
-        )?;
-        let kilo = |x: f32| S::from_f32(x * 1.0e-3);
-        Ok(Config {
-            travel_noise: S::from_f32(self.travel_noise_m),
-            travel_scale: S::from_f32(self.travel_scale_s2),
-            travel_lost: S::from_f32(self.travel_lost_m),
-            current: (self.current_a / per_count.abs() + 0.5) as i32,
+        self.check()?;
+        Ok(self.config(per_count, step_s))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, per_count: f32, step_s: f32) -> Config<S> {
+        let kilo = |x: f32| S::of_parameter(x * 1.0e-3);
+        Config {
+            travel_noise: S::of_parameter(self.travel_noise_m),
+            travel_scale: S::of_parameter(self.travel_scale_s2),
+            travel_lost: S::of_parameter(self.travel_lost_m),
+            current: nearest_whole(self.current_a / per_count.abs()) as i32,
             load_change: kilo(self.load_change_n),
             load: kilo(self.load_n),
             free_travel: q24_from_f32(self.free_travel_m).unsigned_abs(),
-            free_after: (0.5 * self.free_after_s / step_s + 0.5) as u32,
-        })
+            free_after: nearest_whole(0.5 * self.free_after_s / step_s),
+        }
     }
 }
 

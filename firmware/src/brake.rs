@@ -12,7 +12,7 @@
 //! The share moves slowly beside the winding's own time constant and the board's delays, so that the current tells
 //! the rate all the time.
 
-use crate::check::{BuildError, within};
+use crate::check::{BuildError, hold, range, rules};
 use crate::limit;
 use shared_math::{Plain, Scalar, plain};
 
@@ -71,6 +71,22 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["brake":
+                slew_s: range(0.01, 1.0, "0.01 to 1 s"),
+                resistor_ohm: range(0.0, 100.0, "0 to 100 ohm"),
+                rate_from_mps: range(0.0, 10.0, "0 to 10 m/s"),
+                rate_full_mps from rate_from_mps: range(0.01, 20.0, "0.01 m/s above rate_from_mps to 20 m/s"),
+                full_mps2: range(0.1, 100.0, "0.1 to 100 m/s2"),
+                load_from_n: range(0.0, 10_000.0, "0 to 10000 N"),
+                load_full_n from load_from_n: range(10.0, 20_000.0, "10 N above load_from_n to 20000 N"),
+            ],
+        )
+    }
+
     /// Checks the parameters and makes the configuration, for a `motor` as the law knows it and a control
     /// period of `step_s`, s.
     ///
@@ -81,60 +97,24 @@ impl Parameters {
         motor: &limit::Parameters,
         step_s: f32,
     ) -> Result<Config<S>, BuildError> {
-        within("brake.slew_s", self.slew_s, 0.01, 1.0, "0.01 to 1 s")?;
-        within(
-            "brake.resistor_ohm",
-            self.resistor_ohm,
-            0.0,
-            100.0,
-            "0 to 100 ohm",
-        )?;
-        within(
-            "brake.rate_from_mps",
-            self.rate_from_mps,
-            0.0,
-            10.0,
-            "0 to 10 m/s",
-        )?;
-        within(
-            "brake.rate_full_mps",
-            self.rate_full_mps,
-            self.rate_from_mps + 0.01,
-            20.0,
-            "0.01 m/s above rate_from_mps to 20 m/s",
-        )?;
-        within(
-            "brake.full_mps2",
-            self.full_mps2,
-            0.1,
-            100.0,
-            "0.1 to 100 m/s2",
-        )?;
-        within(
-            "brake.load_from_n",
-            self.load_from_n,
-            0.0,
-            10_000.0,
-            "0 to 10000 N",
-        )?;
-        within(
-            "brake.load_full_n",
-            self.load_full_n,
-            self.load_from_n + 10.0,
-            20_000.0,
-            "10 N above load_from_n to 20000 N",
-        )?;
+        self.check()?;
+        Ok(self.config(motor, step_s))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, motor: &limit::Parameters, step_s: f32) -> Config<S> {
         let constant = motor.force_constant_npa;
-        Ok(Config {
-            rate: S::from_f32((motor.resistance_20c_ohm + self.resistor_ohm) / constant),
-            bridged: S::from_f32(self.resistor_ohm / constant),
-            rate_from: S::from_f32(self.rate_from_mps),
-            per_rate: S::from_f32(1.0 / (self.rate_full_mps - self.rate_from_mps)),
-            per_decel: S::from_f32(1.0 / self.full_mps2),
-            load_from: S::from_f32(self.load_from_n * 1.0e-3),
-            slew: S::from_f32(step_s / self.slew_s),
-            per_load: S::from_f32(1.0e3 / (self.load_full_n - self.load_from_n)),
-        })
+        Config {
+            rate: S::of_parameter((motor.resistance_20c_ohm + self.resistor_ohm) / constant),
+            bridged: S::of_parameter(self.resistor_ohm / constant),
+            rate_from: S::of_parameter(self.rate_from_mps),
+            per_rate: S::of_parameter(1.0 / (self.rate_full_mps - self.rate_from_mps)),
+            per_decel: S::of_parameter(1.0 / self.full_mps2),
+            load_from: S::of_parameter(self.load_from_n * 1.0e-3),
+            slew: S::of_parameter(step_s / self.slew_s),
+            per_load: S::of_parameter(1.0e3 / (self.load_full_n - self.load_from_n)),
+        }
     }
 }
 

@@ -83,17 +83,22 @@ struct Scale<const COARSER: u32> {
 
 plain!([const COARSER: u32] Scale<COARSER> { gain, offset });
 
+/// Results of a unit by 2^(32 - [`RAW_SHIFT`]). A power of two: nothing is lost in products with it.
+const fn results(coarser: u32) -> f32 {
+    (1_u64 << (56 - coarser - RAW_SHIFT)) as f32
+}
+
 impl Channel {
-    fn build<const COARSER: u32>(
+    #[inline(never)]
+    fn check(
         &self,
         field: &'static str,
+        results: f32,
         range: &'static str,
-    ) -> Result<Scale<COARSER>, BuildError> {
-        let size = self.per_count;
-        // A power of two: nothing is lost.
-        let gain = libm::roundf(size * (1_u64 << (56 - COARSER - RAW_SHIFT)) as f32);
+    ) -> Result<(), BuildError> {
+        let gain = libm::roundf(self.per_count * results);
         require(
-            size.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
+            self.per_count.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
             field,
             self.per_count,
             range,
@@ -103,15 +108,21 @@ impl Channel {
             field,
             self.zero_counts as f32,
             "a zero within the converter's range",
-        )?;
-        let gain = gain as i32;
+        )
+    }
+
+    fn scale<const COARSER: u32>(&self) -> Scale<COARSER> {
+        let (gain, offset) = self.gain_and_offset(results(COARSER));
+        Scale { gain, offset }
+    }
+
+    #[inline(never)]
+    fn gain_and_offset(&self, results: f32) -> (i32, i32) {
+        let gain = libm::roundf(self.per_count * results) as i32;
         // Rounded to the nearest result; the product is rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
-        Ok(Scale {
-            gain,
-            offset: (zero >> (32 - RAW_SHIFT)) as i32,
-        })
+        (gain, (zero >> (32 - RAW_SHIFT)) as i32)
     }
 }
 
@@ -172,25 +183,38 @@ pub struct Slow {
 plain!([] Slow { supply, coil_temperature });
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        let coarse = |channel: &Channel, field| channel.check(field, results(COARSE), COARSE_RANGE);
+        coarse(&self.floor_accel, "calibrate.floor_accel")?;
+        coarse(&self.seat_accel, "calibrate.seat_accel")?;
+        self.travel
+            .check("calibrate.travel", results(FINE), FINE_RANGE)?;
+        coarse(&self.current, "calibrate.current")?;
+        coarse(&self.supply, "calibrate.supply")?;
+        coarse(&self.coil_temperature, "calibrate.coil_temperature")
+    }
+
     /// Checks the scales and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build(&self) -> Result<Config, BuildError> {
-        Ok(Config {
-            floor_accel: self
-                .floor_accel
-                .build("calibrate.floor_accel", COARSE_RANGE)?,
-            seat_accel: self
-                .seat_accel
-                .build("calibrate.seat_accel", COARSE_RANGE)?,
-            travel: self.travel.build("calibrate.travel", FINE_RANGE)?,
-            current: self.current.build("calibrate.current", COARSE_RANGE)?,
-            supply: self.supply.build("calibrate.supply", COARSE_RANGE)?,
-            coil_temperature: self
-                .coil_temperature
-                .build("calibrate.coil_temperature", COARSE_RANGE)?,
-        })
+        self.check()?;
+        Ok(self.config())
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self) -> Config {
+        Config {
+            floor_accel: self.floor_accel.scale(),
+            seat_accel: self.seat_accel.scale(),
+            travel: self.travel.scale(),
+            current: self.current.scale(),
+            supply: self.supply.scale(),
+            coil_temperature: self.coil_temperature.scale(),
+        }
     }
 }
 

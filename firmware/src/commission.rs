@@ -100,8 +100,8 @@ impl Commission {
     pub fn new(parameters: &crate::Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
         let config = parameters.commission.build(timing)?;
-        let _ = parameters.limit.build::<f32>(timing)?;
-        let _ = parameters.weigh.build::<f32>(timing.step_s)?;
+        parameters.limit.check(timing)?;
+        parameters.weigh.check()?;
         let (limit, p) = (&parameters.limit, &parameters.commission);
         for (field, value) in [
             ("limit.spring_npm", limit.spring_npm),

@@ -162,24 +162,24 @@ impl<S: Scalar> Cycle<S> {
     #[inline(never)]
     pub fn new(parameters: &Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
-        timing.check()?;
+        parameters.check()?;
         let per_count = parameters.calibrate.current.per_count;
         let slow_s = 2.0 * timing.step_s;
         let config = Config {
-            calibrate: parameters.calibrate.build()?,
-            vet: parameters.vet.build()?,
-            estimate: parameters.estimate.build(timing)?,
-            weigh: parameters.weigh.build(slow_s)?,
-            isolate: parameters.isolate.build(timing)?,
-            arrest: parameters.arrest.build(timing)?,
-            limit: parameters.limit.build(timing)?,
-            agree: parameters.agree.build(per_count, timing.step_s)?,
-            brake: parameters.brake.build(&parameters.limit, timing.step_s)?,
-            supervise: parameters.supervise.build(timing)?,
+            calibrate: parameters.calibrate.config(),
+            vet: parameters.vet.config(),
+            estimate: parameters.estimate.config(timing),
+            weigh: parameters.weigh.config(slow_s),
+            isolate: parameters.isolate.config(timing),
+            arrest: parameters.arrest.config(timing),
+            limit: parameters.limit.config(timing),
+            agree: parameters.agree.config(per_count, timing.step_s),
+            brake: parameters.brake.config(&parameters.limit, timing.step_s),
+            supervise: parameters.supervise.config(timing),
             static_force: Lag::new(STATIC_FORCE_LAG_S, slow_s),
-            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
+            level_step: S::of_parameter(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
-            per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
+            per_current_count: S::of_parameter(1.0 / (per_count * 1024.0)),
         };
         let mut cycle = Self {
             guard: Guard::new(&[]),

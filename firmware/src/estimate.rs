@@ -12,11 +12,11 @@
 //! A lattice learns the floor's velocity as an autoregression and forecasts
 //! the floor over the next fraction of a second.
 
-use crate::check::{BuildError, positive, require, within};
-use crate::parameters::Timing;
+use crate::check::{BuildError, POSITIVE, hold, range, require, rules, within};
+use crate::parameters::{Timing, nearest_whole};
 use shared_math::{
     Flag, Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Plain, Scalar,
-    Turn, plain,
+    Turn, plain, rolled,
 };
 
 /// States of the observer.
@@ -155,14 +155,24 @@ const STILL_STEPS: u32 = 32;
 /// Scale of the lattice's input: keeps sums of squares within the fixed-point range.
 const LATTICE_SCALE: f32 = 0.5;
 
+#[inline(never)]
+fn check_gains(gains: &[[f32; INNOVATIONS]; STATES]) -> Result<(), BuildError> {
+    for &k in rolled(gains.as_flattened()) {
+        require(
+            k.abs() < 100.0,
+            "estimate.gains",
+            k,
+            "finite gains below 100",
+        )?;
+    }
+    Ok(())
+}
+
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         let mut last = 0.0;
-        for stage in &self.start {
+        for stage in rolled(self.start.as_slice()) {
             within(
                 "estimate.start.until_s",
                 stage.until_s,
@@ -172,67 +182,79 @@ impl Parameters {
             )?;
             last = stage.until_s;
         }
-        let start_rows = self.start.iter().flat_map(|stage| &stage.gains);
-        let lost_rows = self.without_floor.iter().chain(&self.without_seat);
-        for row in self.gains.iter().chain(start_rows).chain(lost_rows) {
-            for &k in row {
-                require(
-                    k.is_finite() && k.abs() < 100.0,
-                    "estimate.gains",
-                    k,
-                    "finite gains below 100",
-                )?;
-            }
+        check_gains(&self.gains)?;
+        for stage in rolled(self.start.as_slice()) {
+            check_gains(&stage.gains)?;
         }
-        within(
-            "estimate.bias_max_mps2",
-            self.bias_max_mps2,
-            0.0,
-            5.0,
-            "0 to 5 m/s2",
-        )?;
-        within(
-            "estimate.forecast_window_s",
-            self.forecast_window_s,
-            1.0,
-            60.0,
-            "1 to 60 s",
-        )?;
-        positive("estimate.forecast_floor_mps", self.forecast_floor_mps)?;
-        positive("estimate.forecast_residual_mps", self.forecast_residual_mps)?;
-        within(
-            "estimate.forecast_persistence",
-            self.forecast_persistence,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
+        check_gains(&self.without_floor)?;
+        check_gains(&self.without_seat)?;
+        hold(
+            self,
+            rules!["estimate":
+                bias_max_mps2: range(0.0, 5.0, "0 to 5 m/s2"),
+                forecast_window_s: range(1.0, 60.0, "1 to 60 s"),
+                forecast_floor_mps: POSITIVE,
+                forecast_residual_mps: POSITIVE,
+                forecast_persistence: range(0.0, 1.0, "0 to 1"),
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(timing))
+    }
+
+    /// Set `n` of the gains: those of the start, then the steady ones.
+    #[inline(never)]
+    fn gain_set<S: Scalar>(&self, n: usize, step_s: f32) -> GainSet<S> {
+        let (until, gains) = match self.start.get(n) {
+            Some(stage) => (nearest_whole(stage.until_s / step_s), &stage.gains),
+            None => (u32::MAX, &self.gains),
+        };
+        GainSet {
+            until,
+            gains: ObserverGains::from_f32(gains),
+        }
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let dt = timing.step_s;
         let sample_s = dt * SAMPLE_STEPS as f32;
         let window = self.forecast_window_s / sample_s;
         let squared_sum = |v: f32| 2.0 * v * v * window;
-        Ok(Config {
-            step: S::from_f32(dt),
-            half_step_squared: S::from_f32(0.5 * dt * dt),
-            gains: core::array::from_fn(|n| match self.start.get(n) {
-                Some(stage) => GainSet {
-                    until: (stage.until_s / dt + 0.5) as u32,
-                    gains: ObserverGains::from_f32(&stage.gains),
-                },
-                None => GainSet {
-                    until: u32::MAX,
-                    gains: ObserverGains::from_f32(&self.gains),
-                },
-            }),
+        let mut gains = [GainSet {
+            until: u32::MAX,
+            gains: ObserverGains([[S::ZERO; INNOVATIONS]; STATES]),
+        }; START_STAGES + 1];
+        for (n, set) in rolled(gains.as_mut_slice()).iter_mut().enumerate() {
+            *set = self.gain_set(n, dt);
+        }
+        let mut still_shares = [S::ZERO; STILL_STEPS as usize];
+        let mut steps = 0.0;
+        for share in rolled(still_shares.as_mut_slice()) {
+            steps += 1.0;
+            *share = S::of_parameter(1.0 / steps);
+        }
+        Config {
+            step: S::of_parameter(dt),
+            half_step_squared: S::of_parameter(0.5 * dt * dt),
+            gains,
             without_floor: ObserverGains::from_f32(&self.without_floor),
             without_seat: ObserverGains::from_f32(&self.without_seat),
-            accel_max: S::from_f32(ACCEL_MAX_MPS2),
-            bias_max: S::from_f32(self.bias_max_mps2),
-            still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
-            far_max: S::from_f32(FAR_MAX),
+            accel_max: S::of_parameter(ACCEL_MAX_MPS2),
+            bias_max: S::of_parameter(self.bias_max_mps2),
+            still_shares,
+            far_max: S::of_parameter(FAR_MAX),
             // All together reach one where two of them are at their bounds.
-            per_far: S::from_f32(0.5 / FAR_MAX),
-            per_bias: S::from_f32(Scalar::min(0.5 / self.bias_max_mps2, 100.0)),
+            per_far: S::of_parameter(0.5 / FAR_MAX),
+            per_bias: S::of_parameter(Scalar::min(0.5 / self.bias_max_mps2, 100.0)),
             lattice: LatticeConfig::new(
                 LATTICE_SCALE,
                 window,
@@ -240,8 +262,8 @@ impl Parameters {
                 self.forecast_persistence,
                 squared_sum(self.forecast_residual_mps),
             ),
-            half_sample: S::from_f32(0.5 * sample_s / LATTICE_SCALE),
-        })
+            half_sample: S::of_parameter(0.5 * sample_s / LATTICE_SCALE),
+        }
     }
 }
 

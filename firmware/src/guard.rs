@@ -128,6 +128,7 @@ impl Guard {
 }
 
 impl Check {
+    #[inline(never)]
     fn of(block: &[u32; BLOCK]) -> Self {
         Self {
             rows: rows(block),

@@ -9,7 +9,7 @@
 //!
 //! Units: tonnes, kilonewtons, amperes, volts.
 
-use crate::check::{BuildError, not_negative, positive, require, within};
+use crate::check::{BuildError, NOT_NEGATIVE, POSITIVE, hold, range, rules, within};
 use crate::estimate;
 use crate::parameters::Timing;
 use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
@@ -147,102 +147,27 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
-        within(
-            "limit.force_constant_npa",
-            self.force_constant_npa,
-            0.1,
-            127.0,
-            "0.1 to 127 N/A",
-        )?;
-        within(
-            "limit.resistance_20c_ohm",
-            self.resistance_20c_ohm,
-            0.01,
-            50.0,
-            "0.01 to 50 ohm",
-        )?;
-        within(
-            "limit.resistance_rise_pk",
-            self.resistance_rise_pk,
-            0.0,
-            0.01,
-            "0 to 0.01 1/K",
-        )?;
-        within(
-            "limit.current_max_a",
-            self.current_max_a,
-            0.1,
-            127.0,
-            "0.1 to 127 A",
-        )?;
-        positive("limit.slew_nps", self.slew_nps)?;
-        within(
-            "limit.voltage_share",
-            self.voltage_share,
-            0.5,
-            1.0,
-            "0.5 to 1",
-        )?;
-        within(
-            "limit.power_max_w",
-            self.power_max_w,
-            1.0,
-            10_000.0,
-            "1 to 10000 W",
-        )?;
-        within(
-            "limit.regeneration_max_w",
-            self.regeneration_max_w,
-            0.0,
-            10_000.0,
-            "0 to 10000 W",
-        )?;
-        within(
-            "limit.derate_from_c",
-            self.derate_from_c,
-            1.0,
-            299.0,
-            "1 to 299 degrees Celsius",
-        )?;
-        require(
-            self.derate_to_c > self.derate_from_c && self.derate_to_c <= 300.0,
-            "limit.derate_to_c",
-            self.derate_to_c,
-            "above derate_from_c and at most 300 degrees Celsius",
-        )?;
-        within(
-            "limit.spring_npm",
-            self.spring_npm,
-            0.0,
-            100_000.0,
-            "0 to 100000 N/m",
-        )?;
-        within(
-            "limit.viscous_nspm",
-            self.viscous_nspm,
-            0.0,
-            100_000.0,
-            "0 to 100000 N s/m",
-        )?;
-        not_negative("limit.coulomb_n", self.coulomb_n)?;
-        within(
-            "limit.coulomb_share",
-            self.coulomb_share,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        within(
-            "limit.coulomb_full_mps",
-            self.coulomb_full_mps,
-            0.000_5,
-            1.0,
-            "0.0005 to 1 m/s",
+    #[inline(never)]
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["limit":
+                force_constant_npa: range(0.1, 127.0, "0.1 to 127 N/A"),
+                resistance_20c_ohm: range(0.01, 50.0, "0.01 to 50 ohm"),
+                resistance_rise_pk: range(0.0, 0.01, "0 to 0.01 1/K"),
+                current_max_a: range(0.1, 127.0, "0.1 to 127 A"),
+                slew_nps: POSITIVE,
+                voltage_share: range(0.5, 1.0, "0.5 to 1"),
+                power_max_w: range(1.0, 10_000.0, "1 to 10000 W"),
+                regeneration_max_w: range(0.0, 10_000.0, "0 to 10000 W"),
+                derate_from_c: range(1.0, 299.0, "1 to 299 degrees Celsius"),
+                derate_to_c above derate_from_c: range(0.0, 300.0, "above derate_from_c and at most 300 degrees Celsius"),
+                spring_npm: range(0.0, 100_000.0, "0 to 100000 N/m"),
+                viscous_nspm: range(0.0, 100_000.0, "0 to 100000 N s/m"),
+                coulomb_n: NOT_NEGATIVE,
+                coulomb_share: range(0.0, 1.0, "0 to 1"),
+                coulomb_full_mps: range(0.000_5, 1.0, "0.0005 to 1 m/s"),
+            ],
         )?;
         within(
             "limit.disturbance_hz",
@@ -251,61 +176,56 @@ impl Parameters {
             0.05 / timing.step_s,
             "0 to 0.05 / step_s: a faster loop is unstable with its latency",
         )?;
-        positive("limit.disturbance_mass_kg", self.disturbance_mass_kg)?;
-        not_negative("limit.disturbance_max_n", self.disturbance_max_n)?;
-        within(
-            "limit.reference_lag_s",
-            self.reference_lag_s,
-            0.0,
-            0.01,
-            "0 to 0.01 s",
-        )?;
-        within(
-            "limit.release_lag_s",
-            self.release_lag_s,
-            0.001,
-            1.0,
-            "0.001 to 1 s",
-        )?;
-        within(
-            "limit.body_rigid_share",
-            self.body_rigid_share,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        within("limit.body_hz", self.body_hz, 0.5, 20.0, "0.5 to 20 Hz")?;
-        within(
-            "limit.body_damping",
-            self.body_damping,
-            0.05,
-            2.0,
-            "0.05 to 2",
-        )?;
-        positive("limit.empty_mass_kg", self.empty_mass_kg)?;
+        hold(
+            self,
+            rules!["limit":
+                disturbance_mass_kg: POSITIVE,
+                disturbance_max_n: NOT_NEGATIVE,
+                reference_lag_s: range(0.0, 0.01, "0 to 0.01 s"),
+                release_lag_s: range(0.001, 1.0, "0.001 to 1 s"),
+                body_rigid_share: range(0.0, 1.0, "0 to 1"),
+                body_hz: range(0.5, 20.0, "0.5 to 20 Hz"),
+                body_damping: range(0.05, 2.0, "0.05 to 2"),
+                empty_mass_kg: POSITIVE,
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let body = core::f32::consts::TAU * self.body_hz;
-        let kilo = |x: f32| S::from_f32(x * 1.0e-3);
+        let kilo = |x: f32| S::of_parameter(x * 1.0e-3);
         let rise_per_hk = self.resistance_20c_ohm * self.resistance_rise_pk * 100.0;
-        Ok(Config {
+        Config {
             force_constant: kilo(self.force_constant_npa),
-            per_force_constant: S::from_f32(1.0e3 / self.force_constant_npa),
-            emf: S::from_f32(self.force_constant_npa),
-            emf_tenth: S::from_f32(0.1 * self.force_constant_npa),
-            resistance: S::from_f32(self.resistance_20c_ohm - 0.2 * rise_per_hk),
-            resistance_per_hk: S::from_f32(rise_per_hk),
-            current_max: S::from_f32(self.current_max_a),
-            slew_step: S::from_f32(self.slew_nps / self.force_constant_npa * timing.step_s),
-            voltage_share: S::from_f32(self.voltage_share),
-            power: S::from_f32(0.01 * self.power_max_w),
-            regeneration: S::from_f32(0.01 * self.regeneration_max_w),
-            derate_to: S::from_f32(0.01 * self.derate_to_c),
-            per_derate: S::from_f32(100.0 / (self.derate_to_c - self.derate_from_c)),
+            per_force_constant: S::of_parameter(1.0e3 / self.force_constant_npa),
+            emf: S::of_parameter(self.force_constant_npa),
+            emf_tenth: S::of_parameter(0.1 * self.force_constant_npa),
+            resistance: S::of_parameter(self.resistance_20c_ohm - 0.2 * rise_per_hk),
+            resistance_per_hk: S::of_parameter(rise_per_hk),
+            current_max: S::of_parameter(self.current_max_a),
+            slew_step: S::of_parameter(self.slew_nps / self.force_constant_npa * timing.step_s),
+            voltage_share: S::of_parameter(self.voltage_share),
+            power: S::of_parameter(0.01 * self.power_max_w),
+            regeneration: S::of_parameter(0.01 * self.regeneration_max_w),
+            derate_to: S::of_parameter(0.01 * self.derate_to_c),
+            per_derate: S::of_parameter(100.0 / (self.derate_to_c - self.derate_from_c)),
             spring: kilo(self.spring_npm),
             viscous: kilo(self.viscous_nspm),
             coulomb: kilo(self.coulomb_n * self.coulomb_share),
             coulomb_slope: kilo(self.coulomb_n * self.coulomb_share / self.coulomb_full_mps),
-            latency: S::from_f32(timing.latency_s),
-            disturbance_gain: S::from_f32(
+            latency: S::of_parameter(timing.latency_s),
+            disturbance_gain: S::of_parameter(
                 core::f32::consts::TAU
                     * self.disturbance_hz
                     * self.disturbance_mass_kg
@@ -314,12 +234,14 @@ impl Parameters {
             ),
             disturbance_max: kilo(self.disturbance_max_n),
             reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
-            release_keep: S::from_f32(self.release_lag_s / (self.release_lag_s + timing.step_s)),
+            release_keep: S::of_parameter(
+                self.release_lag_s / (self.release_lag_s + timing.step_s),
+            ),
             empty_mass: kilo(self.empty_mass_kg),
-            rigid_share: S::from_f32(self.body_rigid_share),
-            body_damper: S::from_f32(2.0 * self.body_damping),
-            body_step: S::from_f32(body * timing.step_s),
-        })
+            rigid_share: S::of_parameter(self.body_rigid_share),
+            body_damper: S::of_parameter(2.0 * self.body_damping),
+            body_step: S::of_parameter(body * timing.step_s),
+        }
     }
 }
 

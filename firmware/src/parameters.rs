@@ -1,6 +1,6 @@
 //! All parameters of the firmware: one struct a stage, SI units.
 
-use crate::check::{BuildError, within};
+use crate::check::{BuildError, hold, range, rules};
 use crate::{
     agree, arrest, brake, calibrate, commission, estimate, isolate, limit, supervise, vet, weigh,
 };
@@ -31,16 +31,22 @@ plain!([] Timing {
 });
 
 impl Timing {
+    #[inline(never)]
     pub(crate) fn check(&self) -> Result<(), BuildError> {
-        within(
-            "timing.step_s",
-            self.step_s,
-            0.000_25,
-            0.005,
-            "0.00025 to 0.005 s",
-        )?;
-        within("timing.latency_s", self.latency_s, 0.0, 0.01, "0 to 0.01 s")
+        hold(
+            self,
+            rules!["timing":
+                step_s: range(0.000_25, 0.005, "0.00025 to 0.005 s"),
+                latency_s: range(0.0, 0.01, "0 to 0.01 s"),
+            ],
+        )
     }
+}
+
+/// The whole number nearest to `x`, of steps or counts; zero below zero.
+#[inline(never)]
+pub(crate) fn nearest_whole(x: f32) -> u32 {
+    (x + 0.5) as u32
 }
 
 /// The whole parameter table.
@@ -92,3 +98,22 @@ plain!([] Parameters {
     supervise,
     commission
 });
+
+impl Parameters {
+    /// Checks all that a cycle is built from, stage by stage.
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        let timing = &self.timing;
+        timing.check()?;
+        self.calibrate.check()?;
+        self.vet.check()?;
+        self.estimate.check()?;
+        self.weigh.check()?;
+        self.isolate.check()?;
+        self.arrest.check(timing)?;
+        self.limit.check(timing)?;
+        self.agree.check()?;
+        self.brake.check()?;
+        self.supervise.check(timing)
+    }
+}

@@ -25,9 +25,9 @@
 //! A controller that (re)starts with the arming switch on stays Off until the switch has been off:
 //! power that comes back must not start a motion (ISO 14118, prevention of unexpected start-up, from memory).
 
-use crate::check::{BuildError, require, within};
+use crate::check::{BuildError, Range, hold, hold_from, range, rules};
 use crate::frame::Switches;
-use crate::parameters::Timing;
+use crate::parameters::{Timing, nearest_whole};
 use crate::vet::Faults;
 use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
@@ -240,141 +240,81 @@ plain!([] Config {
 /// Beside whether the switches stand: the arming switch has been off since the reset.
 const ARM_WAS_OFF: u32 = 1 << 2;
 
+/// Times that are at least one step.
+const A_MINUTE: Range = range(0.0, 60.0, "one step to 60 s");
+const TEN_MINUTES: Range = range(0.0, 600.0, "one step to 600 s");
+
 /// Full authority, as a count of 2^-24.
 const FULL: i32 = 1 << 24;
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["supervise":
+                risen_m: range(0.0005, 1.0, "0.0005 to 1 m"),
+                risen_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
+                level_force_n: range(1.0, 10_000.0, "1 to 10000 N"),
+                derated_below: range(0.0, 1.0, "0 to 1"),
+                active_above above derated_below: range(0.0, 1.0, "above derated_below and at most 1"),
+                proved_floor_mps2: range(0.1, 127.0, "0.1 to 127 m/s2"),
+                proved_astray_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
+                proved_mass_kg: range(1.0, 1000.0, "1 to 1000 kg"),
+            ],
+        )?;
+        hold_from(
+            self,
+            timing.step_s,
+            rules!["supervise":
+                switch_s: range(0.0, 10.0, "one step to 10 s"),
+                rise_max_s: A_MINUTE,
+                lead_in_s: A_MINUTE,
+                lead_out_s: A_MINUTE,
+                settle_max_s: TEN_MINUTES,
+                level_after_s: TEN_MINUTES,
+                level_rest_s: A_MINUTE,
+                clear_s: A_MINUTE,
+                release_s: range(0.0, 1.0, "one step to 1 s"),
+            ],
+        )
+    }
+
     /// Checks the parameters and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
-        let steps = |field, s: f32, most: f32, expected| -> Result<u32, BuildError> {
-            within(field, s, timing.step_s, most, expected)?;
-            Ok((s / timing.step_s + 0.5) as u32)
-        };
-        within(
-            "supervise.risen_m",
-            self.risen_m,
-            0.0005,
-            1.0,
-            "0.0005 to 1 m",
-        )?;
-        within(
-            "supervise.risen_mps",
-            self.risen_mps,
-            0.001,
-            10.0,
-            "0.001 to 10 m/s",
-        )?;
-        within(
-            "supervise.level_force_n",
-            self.level_force_n,
-            1.0,
-            10_000.0,
-            "1 to 10000 N",
-        )?;
-        within(
-            "supervise.derated_below",
-            self.derated_below,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        require(
-            self.active_above > self.derated_below && self.active_above <= 1.0,
-            "supervise.active_above",
-            self.active_above,
-            "above derated_below and at most 1",
-        )?;
-        within(
-            "supervise.proved_floor_mps2",
-            self.proved_floor_mps2,
-            0.1,
-            127.0,
-            "0.1 to 127 m/s2",
-        )?;
-        within(
-            "supervise.proved_astray_mps",
-            self.proved_astray_mps,
-            0.001,
-            10.0,
-            "0.001 to 10 m/s",
-        )?;
-        within(
-            "supervise.proved_mass_kg",
-            self.proved_mass_kg,
-            1.0,
-            1000.0,
-            "1 to 1000 kg",
-        )?;
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self, timing: &Timing) -> Config {
+        let steps = |s: f32| nearest_whole(s / timing.step_s);
         let short = |n: u32| n.min(u16::MAX.into());
         let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
-        Ok(Config {
-            switch_steps: short(steps(
-                "supervise.switch_s",
-                self.switch_s,
-                10.0,
-                "one step to 10 s",
-            )?),
+        Config {
+            switch_steps: short(steps(self.switch_s)),
             risen: q24_from_f32(self.risen_m),
             risen_rate: q24_from_f32(self.risen_mps),
-            rise_max: steps(
-                "supervise.rise_max_s",
-                self.rise_max_s,
-                60.0,
-                "one step to 60 s",
-            )?,
-            lead_in_step: ramp(steps(
-                "supervise.lead_in_s",
-                self.lead_in_s,
-                60.0,
-                "one step to 60 s",
-            )?),
-            lead_out_step: ramp(steps(
-                "supervise.lead_out_s",
-                self.lead_out_s,
-                60.0,
-                "one step to 60 s",
-            )?),
-            settle_max: steps(
-                "supervise.settle_max_s",
-                self.settle_max_s,
-                600.0,
-                "one step to 600 s",
-            )?,
-            level_after: steps(
-                "supervise.level_after_s",
-                self.level_after_s,
-                600.0,
-                "one step to 600 s",
-            )?,
-            level_rest: steps(
-                "supervise.level_rest_s",
-                self.level_rest_s,
-                60.0,
-                "one step to 60 s",
-            )?,
+            rise_max: steps(self.rise_max_s),
+            lead_in_step: ramp(steps(self.lead_in_s)),
+            lead_out_step: ramp(steps(self.lead_out_s)),
+            settle_max: steps(self.settle_max_s),
+            level_after: steps(self.level_after_s),
+            level_rest: steps(self.level_rest_s),
             level_on: q24_from_f32(self.level_force_n * 1.0e-3),
             level_off: q24_from_f32(self.level_force_n * 0.3e-3),
             derated_below: q24_from_f32(self.derated_below),
             active_above: q24_from_f32(self.active_above),
-            clear_steps: short(steps(
-                "supervise.clear_s",
-                self.clear_s,
-                60.0,
-                "one step to 60 s",
-            )?),
-            release: steps(
-                "supervise.release_s",
-                self.release_s,
-                1.0,
-                "one step to 1 s",
-            )?,
+            clear_steps: short(steps(self.clear_s)),
+            release: steps(self.release_s),
             proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
             proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
             proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
-        })
+        }
     }
 }
 

@@ -4,7 +4,7 @@
 //! replaced by the last good one; a failure that lasts becomes a [`Fault`].
 
 use crate::calibrate::{Readings, Slow};
-use crate::check::{BuildError, positive, require};
+use crate::check::{ABOVE_ZERO, BuildError, POSITIVE, Range, below, hold, range, rules, whole};
 use crate::frame::Marks;
 use shared_math::{
     DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, Turn, plain,
@@ -235,6 +235,15 @@ struct Band {
 
 plain!([] Band { low, high });
 
+/// Largest believable value: within the counts.
+const MOST: Range = range(ABOVE_ZERO, below(128.0), "above zero and below 128");
+/// Lower end of a band ...
+const LOWER_END: Range = range(-below(128.0), below(128.0), "a finite value within +-128");
+/// ... and what is expected of the upper one.
+const UPPER_END: Range = range(0.0, below(128.0), "above the lower limit and below 128");
+/// A number of steps or strikes.
+const SHORT: Range = whole(1, u16::MAX, "1 to 65535");
+
 impl Limit {
     /// Negative when the reading or its change is beyond its limit.
     #[inline(always)]
@@ -260,115 +269,73 @@ pub(crate) const fn when_negative(room: i32, fault: Fault) -> u16 {
 }
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["vet":
+                supply_min_v: range(0.0, f32::INFINITY, "a finite value of zero or more"),
+                stuck_steps: SHORT,
+                fault_steps: SHORT,
+                fault_steps: whole(1, DebounceBitsConfig::MOST, "1 to 15 steps"),
+                sequence_strikes: SHORT,
+                late_strikes: SHORT,
+                forgive_steps: SHORT,
+                coil_min_hc: LOWER_END,
+                coil_max_hc above coil_min_hc: UPPER_END,
+                coil_hot_hc above coil_min_hc to coil_max_hc:
+                    range(0.0, 0.0, "above coil_min_hc and at most coil_max_hc"),
+                coil_cool_hc from coil_min_hc under coil_hot_hc:
+                    range(0.0, 0.0, "from coil_min_hc to below coil_hot_hc"),
+                accel_max_mps2: MOST,
+                accel_jump_mps2: POSITIVE,
+                travel_max_m: MOST,
+                travel_jump_m: POSITIVE,
+                current_max_a: MOST,
+                supply_min_v: LOWER_END,
+                supply_max_v above supply_min_v: UPPER_END,
+            ],
+        )
+    }
+
     /// Checks the limits and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build(&self) -> Result<Config, BuildError> {
-        let limit = |max_field, max: f32, jump_field, jump: f32| -> Result<Limit, BuildError> {
-            require(
-                max.is_finite() && max > 0.0 && max < 128.0,
-                max_field,
-                max,
-                "above zero and below 128",
-            )?;
-            positive(jump_field, jump)?;
-            Ok(Limit {
-                max: q24_from_f32(max) >> 1,
-                jump: q24_from_f32(jump) >> 1,
-            })
-        };
-        let band = |lo_field, lo: f32, hi_field, hi: f32| -> Result<Band, BuildError> {
-            let held = |x: f32| x.is_finite() && x.abs() < 128.0;
-            require(held(lo), lo_field, lo, "a finite value within +-128")?;
-            require(
-                held(hi) && hi > lo,
-                hi_field,
-                hi,
-                "above the lower limit and below 128",
-            )?;
-            Ok(Band {
-                low: q24_from_f32(lo) >> 1,
-                high: q24_from_f32(hi) >> 1,
-            })
-        };
-        require(
-            self.supply_min_v >= 0.0,
-            "vet.supply_min_v",
-            self.supply_min_v,
-            "a finite value of zero or more",
-        )?;
-        let short = |field, n: u32| match u16::try_from(n) {
-            Ok(short) if short > 0 => Ok(short),
-            _ => Err(BuildError {
-                field,
-                value: n as f32,
-                expected: "1 to 65535",
-            }),
-        };
-        let stuck_steps = short("vet.stuck_steps", self.stuck_steps)?;
-        let fault_steps = short("vet.fault_steps", self.fault_steps)?;
-        require(
-            fault_steps <= DebounceBitsConfig::MOST,
-            "vet.fault_steps",
-            f32::from(fault_steps),
-            "1 to 15 steps",
-        )?;
-        let sequence_strikes = short("vet.sequence_strikes", self.sequence_strikes)?;
-        let late_strikes = short("vet.late_strikes", self.late_strikes)?;
-        let forgive_steps = short("vet.forgive_steps", self.forgive_steps)?;
-        let coil = band(
-            "vet.coil_min_hc",
-            self.coil_min_hc,
-            "vet.coil_max_hc",
-            self.coil_max_hc,
-        )?;
-        require(
-            self.coil_hot_hc > self.coil_min_hc && self.coil_hot_hc <= self.coil_max_hc,
-            "vet.coil_hot_hc",
-            self.coil_hot_hc,
-            "above coil_min_hc and at most coil_max_hc",
-        )?;
-        require(
-            self.coil_cool_hc >= self.coil_min_hc && self.coil_cool_hc < self.coil_hot_hc,
-            "vet.coil_cool_hc",
-            self.coil_cool_hc,
-            "from coil_min_hc to below coil_hot_hc",
-        )?;
-        Ok(Config {
-            accel: limit(
-                "vet.accel_max_mps2",
-                self.accel_max_mps2,
-                "vet.accel_jump_mps2",
-                self.accel_jump_mps2,
-            )?,
-            travel: limit(
-                "vet.travel_max_m",
-                self.travel_max_m,
-                "vet.travel_jump_m",
-                self.travel_jump_m,
-            )?,
-            current: limit(
-                "vet.current_max_a",
-                self.current_max_a,
-                "vet.current_max_a",
-                self.current_max_a,
-            )?
-            .max,
-            supply: band(
-                "vet.supply_min_v",
-                self.supply_min_v,
-                "vet.supply_max_v",
-                self.supply_max_v,
-            )?,
-            coil,
+        self.check()?;
+        Ok(self.config())
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self) -> Config {
+        let half = |x: f32| q24_from_f32(x) >> 1;
+        Config {
+            accel: Limit {
+                max: half(self.accel_max_mps2),
+                jump: half(self.accel_jump_mps2),
+            },
+            travel: Limit {
+                max: half(self.travel_max_m),
+                jump: half(self.travel_jump_m),
+            },
+            current: half(self.current_max_a),
+            supply: Band {
+                low: half(self.supply_min_v),
+                high: half(self.supply_max_v),
+            },
+            coil: Band {
+                low: half(self.coil_min_hc),
+                high: half(self.coil_max_hc),
+            },
             hot: q24_from_f32(self.coil_hot_hc),
             cool: q24_from_f32(self.coil_cool_hc),
-            stuck_steps: stuck_steps.into(),
-            faults: DebounceBitsConfig::new(fault_steps),
-            sequence: StrikesConfig::new(sequence_strikes, forgive_steps),
-            late: StrikesConfig::new(late_strikes, forgive_steps),
-        })
+            stuck_steps: self.stuck_steps,
+            faults: DebounceBitsConfig::new(self.fault_steps as u16),
+            sequence: StrikesConfig::new(self.sequence_strikes as u16, self.forgive_steps as u16),
+            late: StrikesConfig::new(self.late_strikes as u16, self.forgive_steps as u16),
+        }
     }
 }
 

@@ -36,6 +36,7 @@ impl<S: Scalar> LatticeConfig<S> {
     /// * `prior_coefficient`: first coefficient with no experience, in [0, 1];
     /// * `regularisation`: weight that pulls the later stages to zero, in (signal unit)^2 samples.
     #[must_use]
+    #[inline(never)]
     pub fn new(
         scale: f32,
         window: f32,
@@ -44,11 +45,11 @@ impl<S: Scalar> LatticeConfig<S> {
         regularisation: f32,
     ) -> Self {
         Self {
-            scale: S::from_f32(scale),
-            leak: S::from_f32(1.0 - 1.0 / window),
-            prior_first: S::from_f32(prior * scale * scale),
-            prior_rest: S::from_f32(regularisation * scale * scale),
-            prior_coefficient: S::from_f32(prior_coefficient),
+            scale: S::of_parameter(scale),
+            leak: S::of_parameter(1.0 - 1.0 / window),
+            prior_first: S::of_parameter(prior * scale * scale),
+            prior_rest: S::of_parameter(regularisation * scale * scale),
+            prior_coefficient: S::of_parameter(prior_coefficient),
         }
     }
 }

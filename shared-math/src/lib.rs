@@ -43,3 +43,10 @@ pub use plain::{Flag, Halves, Names, Plain, WordKind, tell_of_field, words_of_fi
 pub use q24::{Q24, q24_from_f32};
 pub use range::{Bounds, RangeError};
 pub use scalar::Scalar;
+
+/// A slice whose length the compiler does not know: a loop over it is not unrolled. For what runs once and
+/// should be small.
+#[inline(always)]
+pub fn rolled<T>(slice: T) -> T {
+    core::hint::black_box(slice)
+}

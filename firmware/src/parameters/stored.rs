@@ -163,6 +163,7 @@ impl Stored {
         }
     }
 
+    #[inline(never)]
     fn check(&self) -> Result<(), CopyError> {
         let found = self.sum();
         if self.version != StoredTable::VERSION {
@@ -186,9 +187,12 @@ impl Stored {
 /// CRC-32 as in ISO-HDLC (reflected, polynomial 0x04C11DB7, all ones before and after), bit by bit: it is worked
 /// out once, at the start.
 pub fn crc32(bytes: impl Iterator<Item = u8>) -> u32 {
-    !bytes.fold(u32::MAX, |sum, byte| {
-        (0..8).fold(sum ^ u32::from(byte), |sum, _| {
-            sum >> 1 ^ (0xEDB8_8320 & (sum & 1).wrapping_neg())
-        })
+    !bytes.fold(u32::MAX, with_byte)
+}
+
+#[inline(never)]
+fn with_byte(sum: u32, byte: u8) -> u32 {
+    (0..8).fold(sum ^ u32::from(byte), |sum, _| {
+        sum >> 1 ^ (0xEDB8_8320 & (sum & 1).wrapping_neg())
     })
 }
