@@ -4,7 +4,9 @@
 mod link_support;
 mod recorder_support;
 
-use firmware::link::{Bits, Hooks, Refusal, Server};
+use firmware::link::{
+    Answer, Arrival, Ask, Bits, Hooks, Inbox, Packet, Refusal, Reply, Request, Server, Way,
+};
 use firmware::{
     Board, Cycle, DriveFrame, Marks, Phase, Recorded, Recorder, Recording, SensorFrame, Switches,
     Task,
@@ -78,14 +80,6 @@ fn read_out<S: Bits + Recorded>(patience: Patience, seed: Option<u64>) {
     let again = remote.recording(state.bytes, |_| true).expect("it");
     assert_eq!(first, local.image());
     assert_eq!(again, first);
-    let beyond = remote.recording(state.bytes + 4, |_| true);
-    match beyond {
-        // The last piece is shorter than asked for.
-        Err(LinkError::Unexpected {
-            request: "piece", ..
-        }) => {}
-        other => panic!("{:?}", other.map(|all| all.len())),
-    }
     let file = FlightFile::from_recorder(first, parameters(), Path::new("x")).expect("a file");
     let replay = FlightReplay::run::<S>(&file, parameters(), Path::new("x"), |_| {}).expect("it");
     assert_eq!(replay.differences, []);
@@ -212,6 +206,38 @@ fn beside_a_task() {
     remote.release().expect("released");
     drop(remote);
     thread.join().expect("the board's thread");
+}
+
+/// A piece that is not there is refused and takes no number.
+#[test]
+fn pieces_that_are_not_there() {
+    let ridden = Ridden::<f32, 6, 100>::new().all(frames());
+    let end = ridden.state().bytes;
+    let mut server = Server::<f32>::new(parameters()).expect("a server");
+    let mut hooks = WithRecorder(ridden.recorder);
+    let mut asked = |offset: u32| {
+        let mut packet = Packet::empty();
+        let ask = Ask::Piece { offset };
+        assert!(packet.fill(Way::ToBoard, &Request { number: 1, ask }));
+        let mut inbox = Inbox::new(Way::ToBench);
+        let mut found = None;
+        for byte in packet.as_bytes() {
+            for byte in server.receive(*byte, &mut hooks).unwrap_or(&[]) {
+                if let Arrival::Message(message) = inbox.push(*byte) {
+                    found = Some(match Reply::read(message).expect("a reply").answer {
+                        Answer::Refused(refused) => Err((refused.reason, refused.expected)),
+                        Answer::Piece { bytes } => Ok(bytes.len()),
+                        other => panic!("{other:?}"),
+                    });
+                }
+            }
+        }
+        found.expect("an answer")
+    };
+    for offset in [1, 2, 3, 513, end, end + 4, u32::MAX] {
+        assert_eq!(asked(offset), Err((Refusal::Offset, 1)), "{offset}");
+    }
+    assert_eq!(asked(end - 8), Ok(8));
 }
 
 /// A board without a recorder says so.

@@ -40,6 +40,8 @@ fn recorded<S: Bits + Recorded>(timer: SYST) -> Option<()> {
     let output = steps(|frame| {
         let drive = cycle.step(frame);
         let ((), cost) = counter.count(|| recorder.note(&cycle, frame, &drive));
+        // What is frozen would cost nothing more.
+        recorder.release();
         (drive, cost)
     })?;
     write(output, &0_u32.to_le_bytes())
