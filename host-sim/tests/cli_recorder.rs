@@ -50,7 +50,7 @@ fn a_fault_of_a_ride_is_recorded_and_replayed() {
         let before = told["frames_given_up"].as_u64().expect("a count");
         let fault = before + told["fault_frame"].as_u64().expect("a count");
         assert!(
-            (7000..7400).contains(&fault) && before % 512 == 0,
+            (7000..7400).contains(&fault) && before.is_multiple_of(512),
             "{fault} {before}"
         );
 
