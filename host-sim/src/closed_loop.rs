@@ -35,6 +35,8 @@ pub struct Asked<S> {
     pub answer: DriveFrame,
     /// What it thought.
     pub inside: Inside<S>,
+    /// The law made a step; if not, it stood still, and the answer is an earlier one.
+    pub stepped: bool,
 }
 
 impl<'a, S: Scalar> ClosedLoop<'a, S> {
@@ -138,6 +140,7 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
             frame,
             answer,
             inside,
+            stepped: true,
         }
     }
 

@@ -12,6 +12,7 @@ pub mod design;
 pub mod exposure;
 pub mod fault;
 pub mod fault_words;
+pub mod flight;
 pub mod floor;
 pub mod hunt;
 pub mod image;

@@ -19,7 +19,8 @@
 //! | `floors` | the list of floors |
 //! | `hunt` | the search for the worst floor |
 //! | `modes` | the state machine, explored whole |
-//! | `replay` | recorded frames through the law again, in any core |
+//! | `readout` | a board's flight recorder, over the link into a file |
+//! | `replay`, `replay_flight` | recorded frames through the law again, in any core; a flight recorder's file |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `timing` | what the law costs on each core |
 //! | `terminal` | standard output, progress bar, Ctrl-C |
@@ -44,8 +45,10 @@ mod margins_map;
 mod modes;
 mod options;
 mod plot_style;
+mod readout;
 mod record;
 mod replay;
+mod replay_flight;
 mod ride;
 mod rig;
 mod rig_figures;
@@ -102,6 +105,7 @@ enum Command {
     Bound(bound::BoundArgs),
     Headroom(headroom::HeadroomArgs),
     Margins(margins::MarginsArgs),
+    Readout(readout::ReadoutArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
     Certify(certify::CertifyArgs),
@@ -140,6 +144,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Bound(args) => bound::run(&args),
         Command::Headroom(args) => headroom::run(&args),
         Command::Margins(args) => margins::run(&args),
+        Command::Readout(args) => readout::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
         Command::Certify(args) => certify::run(&args),

@@ -15,7 +15,8 @@ The ports are built with `firmware/boards/lane build` and run in an emulator.
 What is counted are instructions under emulation, exact to 3, not cycles on
 silicon; the share of a period rests on the clock and the cycles an instruction
 that stand beside it. The workload covers all modes, saturations, faults and
-frames of any bits, at least 100000 steps on each core.
+frames of any bits, at least 100000 steps on each core. The flight recorder is
+measured after each of them.
 
 Every figure is held against firmware/boards/budgets.toml. Exit code 1: a budget
 is exceeded, or something is linked that must not be. --reset writes new
@@ -77,6 +78,9 @@ struct CoreTiming {
     stack_unknown: Vec<String>,
     ram_bytes: u32,
     flash_bytes: u32,
+    recorder_instructions_mean: f64,
+    recorder_instructions_max: u32,
+    recorder_bytes: u32,
     panic_free: bool,
     forbidden: Vec<String>,
     assumed_clock_hz: f64,
@@ -148,6 +152,7 @@ fn measure(
     let mut all = Vec::new();
     let mut active = Vec::new();
     let mut stack = 0;
+    let (mut recorder_sum, mut recorder_max) = (0_u64, 0);
     for stretch in stretches {
         if terminal::interrupted() {
             return Err("interrupted".into());
@@ -160,6 +165,11 @@ fn measure(
                 active.push(cost);
             }
         }
+        let beside = Emulator::batch_of("recorder", board, images, &stretch.frames);
+        for (_, cost) in beside.map_err(CoreError::from)?.steps {
+            recorder_sum += u64::from(cost);
+            recorder_max = cost.max(recorder_max);
+        }
         done();
     }
     all.sort_unstable();
@@ -167,7 +177,7 @@ fn measure(
     let (first, middle, last) = spread(&all);
     let (active_min, active_median, active_max) = spread(&active);
     let (clock_hz, per_instruction) = assumption(board);
-    let measured = Measured::new(board, (active_min, active_max), stack, &image);
+    let measured = Measured::new(board, (active_min, active_max), recorder_max, stack, &image);
     let timing = CoreTiming {
         name: board.name(),
         arithmetic: board.arithmetic().name(),
@@ -188,11 +198,14 @@ fn measure(
             .collect(),
         ram_bytes: image.ram_bytes,
         flash_bytes: image.flash_bytes,
+        recorder_instructions_mean: recorder_sum as f64 / all.len().max(1) as f64,
+        recorder_instructions_max: recorder_max,
+        recorder_bytes: image.recorder_bytes,
         panic_free: image.panic_free,
         forbidden: image.forbidden.iter().map(ToString::to_string).collect(),
         assumed_clock_hz: clock_hz,
         assumed_cycles_per_instruction: per_instruction,
-        share_of_period: f64::from(last) * per_instruction / clock_hz / step_s,
+        share_of_period: f64::from(last + recorder_max) * per_instruction / clock_hz / step_s,
         histogram: histogram(&all),
     };
     Ok((timing, measured))
@@ -259,7 +272,18 @@ fn text(c: &CoreTiming) -> String {
     for unknown in &c.stack_unknown {
         line("  no bound for", unknown.clone());
     }
-    line("static RAM, bytes", c.ram_bytes.to_string());
+    line(
+        "static RAM without recorder, bytes",
+        c.ram_bytes.to_string(),
+    );
+    line(
+        "flight recorder, instructions, mean / most",
+        format!(
+            "{:.0} / {}",
+            c.recorder_instructions_mean, c.recorder_instructions_max
+        ),
+    );
+    line("flight recorder, RAM, bytes", c.recorder_bytes.to_string());
     line("flash of law and runtime, bytes", c.flash_bytes.to_string());
     let forbidden = if c.forbidden.is_empty() {
         "nothing".to_owned()
@@ -282,7 +306,7 @@ fn text(c: &CoreTiming) -> String {
         c.assumed_cycles_per_instruction
     );
     line(
-        "share of the control period, at most",
+        "share of the period, step and recorder, at most",
         format!("{:.1} %", 100.0 * c.share_of_period),
     );
     text += &format!("    ({assumed}: assumed)\n");

@@ -22,6 +22,8 @@ impl BoardKind {
             stack_bytes_static: 1024,
             ram_bytes: 4096,
             flash_bytes: 49_152,
+            recorder_instructions_max: 2000,
+            recorder_bytes: 131_072,
         }
     }
 }
@@ -44,16 +46,20 @@ pub struct Budget {
     pub stack_bytes: u32,
     /// Stack of a step as the image shows it, bytes.
     pub stack_bytes_static: u32,
-    /// Static RAM of the port, bytes.
+    /// Static RAM of the port without the flight recorder, bytes.
     pub ram_bytes: u32,
     /// Flash of the port, bytes.
     pub flash_bytes: u32,
+    /// Instructions of the flight recorder in one period.
+    pub recorder_instructions_max: u32,
+    /// Static RAM of the flight recorder, bytes.
+    pub recorder_bytes: u32,
 }
 
 impl Budget {
     /// Names of the fields, with their values.
     #[must_use]
-    pub fn fields(&self) -> [(&'static str, f64); 6] {
+    pub fn fields(&self) -> [(&'static str, f64); 8] {
         [
             ("instructions_max", f64::from(self.instructions_max)),
             ("instructions_ratio", self.instructions_ratio),
@@ -61,6 +67,11 @@ impl Budget {
             ("stack_bytes_static", f64::from(self.stack_bytes_static)),
             ("ram_bytes", f64::from(self.ram_bytes)),
             ("flash_bytes", f64::from(self.flash_bytes)),
+            (
+                "recorder_instructions_max",
+                f64::from(self.recorder_instructions_max),
+            ),
+            ("recorder_bytes", f64::from(self.recorder_bytes)),
         ]
     }
 }
@@ -78,19 +89,24 @@ pub struct Measured {
     pub stack_bytes: u32,
     /// Stack of a step as the image shows it, bytes; `None` when it has no bound.
     pub stack_bytes_static: Option<u32>,
-    /// Static RAM of the port, bytes.
+    /// Static RAM of the port without the flight recorder, bytes.
     pub ram_bytes: u32,
     /// Flash of the port, bytes.
     pub flash_bytes: u32,
+    /// Most instructions of the flight recorder in one period.
+    pub recorder_instructions_max: u32,
+    /// Static RAM of the flight recorder, bytes.
+    pub recorder_bytes: u32,
 }
 
 impl Measured {
     /// Puts together what the running core and what its images say.
-    /// `instructions` is fewest and most.
+    /// `instructions` is fewest and most of a step, `recorder` the most of the flight recorder.
     #[must_use]
     pub fn new(
         core: BoardKind,
         instructions: (u32, u32),
+        recorder: u32,
         stack_bytes: u32,
         image: &ImageFigures,
     ) -> Self {
@@ -102,12 +118,14 @@ impl Measured {
             stack_bytes_static: image.stack_bound(),
             ram_bytes: image.ram_bytes,
             flash_bytes: image.flash_bytes,
+            recorder_instructions_max: recorder,
+            recorder_bytes: image.recorder_bytes,
         }
     }
 
     /// Names of the budget's fields, with what was measured; infinite when it has no bound.
     #[must_use]
-    pub fn fields(&self) -> [(&'static str, f64); 6] {
+    pub fn fields(&self) -> [(&'static str, f64); 8] {
         let ratio = if self.instructions_min == 0 {
             f64::INFINITY
         } else {
@@ -121,6 +139,11 @@ impl Measured {
             ("stack_bytes_static", stack_static),
             ("ram_bytes", f64::from(self.ram_bytes)),
             ("flash_bytes", f64::from(self.flash_bytes)),
+            (
+                "recorder_instructions_max",
+                f64::from(self.recorder_instructions_max),
+            ),
+            ("recorder_bytes", f64::from(self.recorder_bytes)),
         ]
     }
 }

@@ -169,6 +169,9 @@ const fn name(ask: &Ask<'_>) -> &'static str {
         Ask::Steps { .. } => "steps",
         Ask::Inside { .. } => "inside",
         Ask::Status => "status",
+        Ask::Recorder => "recorder",
+        Ask::Piece { .. } => "piece",
+        Ask::Release => "release",
     }
 }
 
