@@ -118,5 +118,6 @@ fn event(event: &Event) -> Value {
         "name": event.kind.words(),
         "words": event.words,
         "slow_s": event.slow_s,
+        "foremost": event.foremost,
     })
 }

@@ -11,11 +11,12 @@ const LISTED: usize = 200;
 const KEPT: usize = 100;
 /// An approach is over when the arrest has been silent for so long, s.
 const SILENCE_S: f64 = 0.15;
-/// Approaches that end nearer to a stop than this are shown in slow motion, m: nearer than the arrest's own
-/// rest point and its allowance for the travel foreseen, with a little room.
+/// Approaches that end nearer to a stop than this can be foremost, m: nearer than the arrest's own rest point
+/// and its allowance for the travel foreseen, with a little room.
 const CLOSE_M: f64 = 0.004;
-/// Most approaches, and most contacts, in slow motion: the closest and the hardest.
-const SLOW_MOST: usize = 12;
+/// So many approaches and contacts are foremost, the closest and the hardest: of a rough ride in which every
+/// approach is slow most is slow.
+const FOREMOST: usize = 12;
 /// Slow motion before and after the moment, s.
 const SLOW_S: [f64; 2] = [0.30, 0.25];
 
@@ -88,8 +89,11 @@ pub struct Event {
     pub kind: Kind,
     /// What happens, in words.
     pub words: String,
-    /// From when to when it is shown slowly, s.
+    /// From when to when it may be shown slowly, s.
     pub slow_s: Option<[f64; 2]>,
+    /// Whether it is one of those that are shown slowly unless more is asked for: faults, the closest arrests,
+    /// the hardest contacts.
+    pub foremost: bool,
 }
 
 /// A moment with what it is ranked by: the larger, the sooner it is kept.
@@ -286,7 +290,8 @@ impl EventLog {
                 at_s: c.at_s,
                 kind,
                 words: format!("{} stop met at {:.2} m/s", end(c.upper), c.rank),
-                slow_s: (slow && place < SLOW_MOST).then_some(around(c.at_s)),
+                slow_s: slow.then_some(around(c.at_s)),
+                foremost: slow && place < FOREMOST,
             }));
         }
         for (peak, (words, unit, scale)) in self.peaks.iter().zip(PEAKS) {
@@ -354,7 +359,8 @@ impl EventLog {
                     end(a.upper),
                     a.strength
                 ),
-                slow_s: (place < SLOW_MOST && -a.rank < CLOSE_M).then_some(around(a.at_s)),
+                slow_s: Some(around(a.at_s)),
+                foremost: place < FOREMOST && -a.rank < CLOSE_M,
             }
         };
         kept.iter().enumerate().map(event).collect()
@@ -367,6 +373,7 @@ fn plain(at_s: f64, kind: Kind, words: String) -> Event {
         kind,
         words,
         slow_s: None,
+        foremost: false,
     }
 }
 
@@ -387,6 +394,7 @@ fn faults(summary: &Summary) -> Vec<Event> {
             kind: Kind::Fault,
             words: fault.fault.clone(),
             slow_s: Some([fault.onset_s - 0.2, fault.onset_s + 0.5]),
+            foremost: true,
         });
         if let Some(after_s) = fault.noticed_after_s {
             let at_s = fault.onset_s + after_s;
@@ -400,6 +408,7 @@ fn faults(summary: &Summary) -> Vec<Event> {
                     fault.noticed_as.join(", ")
                 ),
                 slow_s: Some(around(at_s)),
+                foremost: true,
             });
         }
         if let Some(after_s) = fault.drive_off_after_s {
@@ -407,6 +416,7 @@ fn faults(summary: &Summary) -> Vec<Event> {
             let words = format!("drive off {:.0} ms after {}", 1.0e3 * after_s, fault.name);
             events.push(Event {
                 slow_s: Some(around(at_s)),
+                foremost: true,
                 ..plain(at_s, Kind::Answer, words)
             });
         }

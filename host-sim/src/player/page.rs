@@ -121,7 +121,7 @@ fn traces() -> String {
      <canvas id=\"traces\" role=\"img\" aria-label=\"Acceleration of floor, passive seat and law, travel of both seats, \
      force of the motor, scrolling past the present moment\" aria-describedby=\"now-table\"></canvas>\n\
      <ul class=\"legend\"><li class=\"floor\">floor</li><li class=\"passive\">passive seat</li>\
-     <li class=\"law\">seat under the law</li><li class=\"stop\">stops</li><li class=\"now\">now</li></ul>\n</section>\n"
+     <li class=\"law\">seat under the law</li><li class=\"stop\">stops</li><li class=\"now\">now</li><li class=\"slow\">slow motion</li></ul>\n</section>\n"
         .to_owned()
 }
 
@@ -166,7 +166,8 @@ fn controls(summary: &Summary) -> String {
          <label>Events <select id=\"kind\">{kinds}</select></label>\n\
          <label>Speed <select id=\"speed\">{speed}</select></label>\n\
          <label>Traces <select id=\"span\">{spans}</select></label>\n\
-         <label><input type=\"checkbox\" id=\"slow\" checked> slow motion at events</label>\n\
+         <label>Slow motion <select id=\"slow\"><option value=\"foremost\">closest stops, faults</option>\
+         <option value=\"every\">every arrest, fault</option><option value=\"off\">off</option></select></label>\n\
          <label id=\"motion-label\" hidden><input type=\"checkbox\" id=\"motion\"> moving picture (your system asks \
          for less motion: stills, one a second)</label>\n</div>\n\
          <div class=\"overview\">\n<canvas id=\"overview\" aria-hidden=\"true\"></canvas>\n\

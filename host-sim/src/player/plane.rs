@@ -4,11 +4,11 @@ use super::recorder::Recorded;
 use crate::rig::Rig;
 
 /// Size of the picture and of the margins around the plot, in its own units.
-const SIZE: [f64; 2] = [520.0, 300.0];
-const LEFT: f64 = 58.0;
+const SIZE: [f64; 2] = [660.0, 260.0];
+const LEFT: f64 = 70.0;
 const RIGHT: f64 = 10.0;
 const TOP: f64 = 10.0;
-const BELOW: f64 = 44.0;
+const BELOW: f64 = 48.0;
 /// Points of a curve over the whole travel.
 const POINTS: usize = 120;
 
@@ -150,7 +150,7 @@ fn mesh(plane: &Plane) -> String {
         svg += &format!(
             "<line class=\"mesh\" x1=\"{x:.1}\" x2=\"{x:.1}\" y1=\"{TOP}\" y2=\"{bottom:.1}\"/>\
              <text class=\"middle\" x=\"{x:.1}\" y=\"{:.1}\">{}</text>\n",
-            bottom + 17.0,
+            bottom + 19.0,
             name(mm, step)
         );
     }
@@ -160,7 +160,7 @@ fn mesh(plane: &Plane) -> String {
             "<line class=\"mesh\" x1=\"{LEFT}\" x2=\"{right:.1}\" y1=\"{y:.1}\" y2=\"{y:.1}\"/>\
              <text class=\"end\" x=\"{:.1}\" y=\"{:.1}\">{}</text>\n",
             LEFT - 6.0,
-            y + 4.5,
+            y + 5.5,
             name(rate, step)
         );
     }

@@ -179,6 +179,6 @@ fn gauge(rig: &Rig, law: bool) -> String {
          <text class=\"unit\" x=\"{x:.0}\" y=\"{:.0}\">travel, mm ({GAUGE_SCALE:.0} : 1)</text>\n</g>\n",
         x - 14.0,
         x - 18.0,
-        at(travel) - 36.0,
+        at(travel) - 44.0,
     )
 }

@@ -13,7 +13,10 @@ pub(super) const KEYS: [(&str, &str); 13] = [
     ("Home, End", "start or end of the ride"),
     ("N, P", "next or previous event of the kind that is chosen"),
     ("↑ ↓", "faster or slower"),
-    ("S", "slow motion at events on or off"),
+    (
+        "S",
+        "slow motion: closest stops and faults, every arrest and fault, off",
+    ),
     ("+ −", "shorter or longer stretch in the traces"),
     ("R", "look round: say all values at this moment"),
     (
@@ -75,6 +78,8 @@ pub(super) fn thinning(ride: &Recorded, resolutions: &Resolutions) -> Vec<String
     };
     let steps: Vec<String> = resolutions
         .all()
+        // Travel stands twice, as a trace and as instants, in the same steps.
+        .filter(|(signal, _)| !signal.name.ends_with("TravelAt"))
         .map(|(signal, step)| format!("{} {step} {}", signal.words, signal.unit))
         .collect();
     vec![

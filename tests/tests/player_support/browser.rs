@@ -57,7 +57,10 @@ impl Browser {
             "Target.attachToTarget",
             &json!({"targetId": target["targetId"], "flatten": true}),
         );
-        browser.session = attached["sessionId"].as_str().expect("a session").to_owned();
+        browser.session = attached["sessionId"]
+            .as_str()
+            .expect("a session")
+            .to_owned();
         for domain in ["Page", "Runtime", "Log", "Network"] {
             browser.ask(&format!("{domain}.enable"), &json!({}));
         }
@@ -84,9 +87,24 @@ impl Browser {
             output.display()
         );
         let child = Command::new("sh")
-            .args(["-c", &redirect, name, "--headless", "--no-sandbox", "--disable-gpu"])
-            .args(["--no-first-run", "--disable-background-networking", "--disable-sync"])
-            .args(["--disable-dev-shm-usage", "--remote-debugging-pipe", &profile])
+            .args([
+                "-c",
+                &redirect,
+                name,
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+            ])
+            .args([
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-sync",
+            ])
+            .args([
+                "--disable-dev-shm-usage",
+                "--remote-debugging-pipe",
+                &profile,
+            ])
             .stdin(Stdio::null())
             .stdout(Stdio::null())
             .stderr(Stdio::null())
@@ -132,7 +150,10 @@ impl Browser {
         match event["method"].as_str() {
             Some("Runtime.exceptionThrown") => self.complaints.push(parameters.to_string()),
             Some("Runtime.consoleAPICalled")
-                if matches!(parameters["type"].as_str(), Some("error" | "warning" | "assert")) =>
+                if matches!(
+                    parameters["type"].as_str(),
+                    Some("error" | "warning" | "assert")
+                ) =>
             {
                 self.complaints.push(parameters.to_string());
             }
@@ -156,7 +177,8 @@ impl Browser {
 
     /// The value of an expression in the page.
     pub fn value(&mut self, expression: &str) -> Value {
-        let parameters = json!({"expression": expression, "returnByValue": true, "awaitPromise": true});
+        let parameters =
+            json!({"expression": expression, "returnByValue": true, "awaitPromise": true});
         let mut answer = self.ask("Runtime.evaluate", &parameters);
         let thrown = answer.get("exceptionDetails");
         assert!(thrown.is_none(), "{expression}: {answer}");
@@ -166,13 +188,18 @@ impl Browser {
     /// A number in the page.
     pub fn number(&mut self, expression: &str) -> f64 {
         let value = self.value(expression);
-        value.as_f64().unwrap_or_else(|| panic!("{expression}: {value} is no number"))
+        value
+            .as_f64()
+            .unwrap_or_else(|| panic!("{expression}: {value} is no number"))
     }
 
     /// Text in the page.
     pub fn text(&mut self, expression: &str) -> String {
         let value = self.value(expression);
-        value.as_str().unwrap_or_else(|| panic!("{expression}: {value} is no text")).to_owned()
+        value
+            .as_str()
+            .unwrap_or_else(|| panic!("{expression}: {value} is no text"))
+            .to_owned()
     }
 
     /// The time that the page shows, s.
@@ -231,7 +258,9 @@ impl Drop for Browser {
     fn drop(&mut self) {
         // Best effort: the test is over. Closing takes all of the browser's processes along.
         self.session.clear();
-        let _ = self.to.write_all(b"{\"id\":0,\"method\":\"Browser.close\"}\0");
+        let _ = self
+            .to
+            .write_all(b"{\"id\":0,\"method\":\"Browser.close\"}\0");
         let start = Instant::now();
         while start.elapsed() < Duration::from_secs(10) {
             if let Ok(Some(_)) = self.child.try_wait() {
@@ -253,7 +282,9 @@ fn reader(path: &Path) -> Receiver<Value> {
         let mut bytes = Vec::new();
         while lines.read_until(0, &mut bytes).is_ok_and(|n| n > 0) {
             bytes.pop();
-            let Ok(message) = serde_json::from_slice(&bytes) else { return };
+            let Ok(message) = serde_json::from_slice(&bytes) else {
+                return;
+            };
             if send.send(message).is_err() {
                 return;
             }

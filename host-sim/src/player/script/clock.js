@@ -3,7 +3,7 @@ const SLOW = 0.1; // speed within an event's stretch
 const LEAD_S = 0.15; // the speed falls this long before it, s of the ride
 const STILL_MS = 1000;
 const calm = window.matchMedia("(prefers-reduced-motion: reduce)");
-const clock = { time: 0, playing: false, speed: 1, pace: 1, slow: true, span: 10, moving: !calm.matches, last: 0, timer: 0 };
+const clock = { time: 0, playing: false, speed: 1, pace: 1, span: 10, moving: !calm.matches, last: 0, timer: 0 };
 
 // The event whose slow stretch holds a time.
 function slowAt(time) {
@@ -11,7 +11,7 @@ function slowAt(time) {
 }
 // Speed that is wanted at a time.
 function wanted(time) {
-  if (!clock.slow || clock.speed <= SLOW) return clock.speed;
+  if (clock.speed <= SLOW) return clock.speed;
   const near = ride.slow.some((s) => time >= s.from - LEAD_S * Math.max(clock.speed, 1) && time <= s.to);
   return near ? SLOW : clock.speed;
 }
@@ -24,7 +24,7 @@ function paceWords() {
   if (!clock.moving) return `stills, ${fraction(clock.speed)} s of the ride apart`;
   const slow = slowAt(clock.time);
   const words = `speed ${fraction(clock.pace)}`;
-  return slow && clock.slow && clock.speed > SLOW ? `${words}, slow motion: ${slow.event.name}` : words;
+  return slow && clock.speed > SLOW ? `${words}, slow motion: ${slow.event.name}` : words;
 }
 
 function frame(stamp) {
@@ -37,7 +37,7 @@ function frame(stamp) {
     : clock.pace + (target - clock.pace) * (1 - Math.exp(-passed / 0.2));
   if (Math.abs(clock.pace - target) < 0.02 * target) clock.pace = target;
   let next = clock.time + passed * clock.pace;
-  if (clock.slow && clock.speed > SLOW) {
+  if (clock.speed > SLOW) {
     // However fast: no stretch is jumped over.
     for (const s of ride.slow) if (clock.time < s.from && next > s.from) [next, clock.pace] = [s.from, SLOW];
   }

@@ -80,7 +80,7 @@ const LETTERS = {
   k: () => KEYS[" "](),
   n: () => jump(1),
   p: () => jump(-1),
-  s: () => $("slow").click(),
+  s: () => choose($("slow"), $("slow").selectedIndex + 1 < $("slow").options.length ? 1 : -$("slow").selectedIndex),
   r: () => say(),
   "+": () => choose($("span"), -1),
   "-": () => choose($("span"), 1),
@@ -99,7 +99,7 @@ document.addEventListener("keydown", (event) => {
 $("play").addEventListener("click", KEYS[" "]);
 $("previous").addEventListener("click", () => jump(-1));
 $("next").addEventListener("click", () => jump(1));
-$("slow").addEventListener("change", (e) => { clock.slow = e.target.checked; show(); });
+$("slow").addEventListener("change", (e) => { ride.slow = stretches(e.target.value); show(); });
 $("speed").addEventListener("change", (e) => { clock.speed = Number(e.target.value); show(); });
 $("span").addEventListener("change", (e) => { clock.span = Number(e.target.value); show(); });
 $("motion").addEventListener("change", (e) => { stop(); clock.moving = e.target.checked; show(); });

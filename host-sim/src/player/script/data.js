@@ -29,7 +29,13 @@ for (const name of Object.keys(ride.levels[0].least)) {
   if (!ride.instants[`${name}At`] && ride.resolution[`${name}At`]) ride.instants[`${name}At`] = ride.levels[0].least[name];
 }
 ride.kept = ride.levels[0].width * ride.step; // time between kept samples, s
-ride.slow = ride.events.filter((e) => e.slow_s).map((e) => ({ from: e.slow_s[0], to: e.slow_s[1], event: e }));
+
+// The stretches shown slowly: around "foremost" events, around "every" one that has a stretch, or around none.
+function stretches(which) {
+  const events = ride.events.filter((e) => e.slow_s && (which === "every" || (which === "foremost" && e.foremost)));
+  return events.map((e) => ({ from: e.slow_s[0], to: e.slow_s[1], event: e }));
+}
+ride.slow = stretches("foremost");
 
 // A value between the two instants around a time; the last one after the end.
 function instant(name, time) {

@@ -50,8 +50,13 @@ function drawBeyond(pen, name, from, to, box, most) {
   }
   pen.fillStyle = colours.passive;
   pen.textAlign = "center";
-  for (const { value, time } of found.values()) {
+  const placed = [];
+  const largest = [...found.values()].sort((a, b) => Math.abs(b.value) - Math.abs(a.value));
+  for (const { value, time } of largest) {
     const x = box.left + ((time - from) / (to - from)) * box.width;
+    // Where two would meet, the larger stands.
+    if (placed.some((p) => p.up === value > 0 && Math.abs(p.x - x) < 34)) continue;
+    placed.push({ x, up: value > 0 });
     pen.fillText(`${value > 0 ? "↑" : "↓"}${Math.abs(value).toFixed(0)}`, x, value > 0 ? box.top + 11 : box.top + box.height - 3);
   }
 }
@@ -59,7 +64,7 @@ function drawBeyond(pen, name, from, to, box, most) {
 function drawStrip(pen, strip, box, from, to) {
   const most = 1.08 * strip.peak;
   const y = (value) => box.top + 0.5 * box.height * (1 - (value * strip.scale) / most);
-  const step = roundStep(most, 1.6);
+  const step = roundStep(most, 2.5);
   pen.textAlign = "right";
   for (let value = -step; value <= step * 1.01; value += step) {
     const at = y(value / strip.scale);
