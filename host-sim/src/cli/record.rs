@@ -289,7 +289,7 @@ impl Recorder {
                     let summary = record.summary();
                     folder.write(report::FILE_NAME, &pages.report.page(summary)?)?;
                     folder.write(player::FILE_NAME, &pages.player.page(summary)?)?;
-                    format!("{path} (report.html, ride.html, trace.csv, summary.json)")
+                    format!("{path}\n  (report.html, ride.html, trace.csv, summary.json)")
                 }
                 None => format!("{path} (trace.csv, summary.json)\n{NO_REPORT}"),
             });

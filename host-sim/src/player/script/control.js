@@ -140,7 +140,8 @@ overview.addEventListener("pointermove", (e) => {
   const event = eventNear(x, width);
   text("hint", event ? `${event.at_s.toFixed(3)} s, ${event.name}: ${event.words}` : `${((x / width) * ride.end).toFixed(2)} s`);
 });
-overview.addEventListener("pointerleave", () => text("hint", ""));
+overview.addEventListener("pointerleave", () => text("hint", MARK_WORDS));
+text("hint", MARK_WORDS);
 $("traces").addEventListener("wheel", (e) => {
   if (!e.ctrlKey) return;
   e.preventDefault();

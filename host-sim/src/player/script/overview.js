@@ -4,6 +4,7 @@ const MODE_LOOK = {
   fault: ["care", 1], damped: ["care", 0.7], limp: ["care", 0.5], release: ["care", 0.5],
 };
 const MARK_ROWS = { fault: 0, answer: 0, contact: 1, arrest: 1, "passive-contact": 2, extreme: 2, mode: 3 };
+const MARK_WORDS = "band: mode · ◆ fault, ◇ answered · ▼ arrest · ▮ stop met: by the law's seat beside the arrests, by the passive seat below · ○ largest value";
 const overviewX = (time, width) => (time / ride.end) * width;
 
 function mark(pen, kind, x, y) {

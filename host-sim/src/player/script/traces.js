@@ -48,7 +48,6 @@ function drawBeyond(pen, name, from, to, box, most) {
       if (Math.abs(value) > most && Math.abs(value) > Math.abs(found.get(cell)?.value || 0)) found.set(cell, { value, time: i * width });
     }
   }
-  pen.fillStyle = colours.passive;
   pen.textAlign = "center";
   const placed = [];
   const largest = [...found.values()].sort((a, b) => Math.abs(b.value) - Math.abs(a.value));
@@ -57,7 +56,13 @@ function drawBeyond(pen, name, from, to, box, most) {
     // Where two would meet, the larger stands.
     if (placed.some((p) => p.up === value > 0 && Math.abs(p.x - x) < 34)) continue;
     placed.push({ x, up: value > 0 });
-    pen.fillText(`${value > 0 ? "↑" : "↓"}${Math.abs(value).toFixed(0)}`, x, value > 0 ? box.top + 11 : box.top + box.height - 3);
+    const words = `${value > 0 ? "↑" : "↓"}${Math.abs(value).toFixed(0)}`;
+    const top = value > 0 ? box.top : box.top + box.height - 14;
+    const wide = pen.measureText(words).width + 4;
+    pen.fillStyle = colours.paper;
+    pen.fillRect(x - 0.5 * wide, top, wide, 14);
+    pen.fillStyle = colours.passive;
+    pen.fillText(words, x, top + 11);
   }
 }
 
