@@ -52,7 +52,7 @@ pub fn spec(floor: &str, level: f64, seconds: f64) -> RideSpec {
 /// A fault by name as the catalogue has it, from `onset_s` on.
 pub fn fault(name: &str, onset_s: f64) -> Fault {
     let all = fault::catalogue();
-    let entry = all.into_iter().find(|e| e.name == name).expect("a fault");
+    let entry = all.iter().find(|e| e.name == name).expect("a fault");
     Fault {
         onset_s,
         ..Fault::usual(entry)
