@@ -42,7 +42,7 @@ fn stuck_steps(rig: &Rig, chance: f64) -> u32 {
     let quiet = counts[0].min(counts[1]);
     let repeats = 1.0 / (2.0 * quiet * std::f64::consts::PI.sqrt());
     // Without noise a reading may repeat for ever: no number of steps tells.
-    if !(repeats < 0.9) {
+    if repeats.is_nan() || repeats >= 0.9 {
         return u16::MAX.into();
     }
     // `n` equal readings are `n - 1` repetitions.

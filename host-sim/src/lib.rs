@@ -25,6 +25,7 @@ pub mod output;
 pub mod parallel;
 pub mod parameter_table;
 pub mod plant;
+pub mod player;
 pub mod proof;
 pub mod range;
 pub mod report;

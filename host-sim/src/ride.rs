@@ -20,7 +20,7 @@ use crate::proof::watch::Watch;
 use crate::range::{self, OutOfRange, within};
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
-use firmware::{BuildError, Cycle, DriveFrame, Inside, Parameters, Recorded, SensorFrame};
+use firmware::{BuildError, Cycle, DriveFrame, Inside, Mode, Parameters, Recorded, SensorFrame};
 use serde::{Deserialize, Serialize};
 use shared_math::{Plain, Q24, Scalar};
 use std::time::Instant;
@@ -256,7 +256,31 @@ impl Sample {
             inside: asked.inside.map(Scalar::to_f64),
         }
     }
+
+    /// Whether the law isolates: mode active, derated or beyond.
+    #[must_use]
+    pub fn isolates(&self) -> bool {
+        matches!(
+            Mode::from_code(self.drive.mode),
+            Some(Mode::Active | Mode::Derated | Mode::Beyond)
+        )
+    }
+
+    /// By how much the arrest changes what isolation wants, m/s^2; zero where that is next to nothing, or
+    /// where the law does not isolate.
+    #[must_use]
+    pub fn arrest_mps2(&self) -> f64 {
+        let change = self.inside.arrest.permitted - self.inside.wanted;
+        if self.isolates() && change.abs() > ARREST_ACTS_MPS2 {
+            change
+        } else {
+            0.0
+        }
+    }
 }
+
+/// Wanted and permitted acceleration differ by more than this when the arrest acts, m/s^2.
+const ARREST_ACTS_MPS2: f64 = 0.05;
 
 /// Runs a ride. `look` sees every period and may stop the ride by returning false.
 ///

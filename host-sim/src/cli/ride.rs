@@ -26,11 +26,11 @@ seat (its own spring and damper, see section `passive` of the rig; not the
 active seat switched off). The start, in which the operator is lifted and the
 filters settle, is left out of all figures.
 
-Files: report.html (figures and plots, to be opened in a browser), trace.csv
-(one row for each control period) and summary.json go to a folder, all at once
-when the ride is done. Results of an earlier ride are replaced; files that
+Files: report.html (figures and plots, to be opened in a browser), ride.html (the
+ride played, seat beside seat), trace.csv (one row for each control period) and
+summary.json go to a folder, all at once when the ride is done. Results of an earlier ride are replaced; files that
 becalm did not make never are. With --json no file is written unless --out or
---trace asks; with --passive there is no report.html.
+--trace asks; with --passive there is no page.
 
 A fault (--fault) is one thing that breaks on the way: NAME or
 NAME:key=value,... with the keys onset (s), duration (s), size and every (s).
@@ -140,7 +140,7 @@ pub(super) struct RideArgs {
 const BOUND_UP_TO_S: f64 = 120.0;
 
 /// Files of a ride's folder, the record last.
-const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
+const FILES: [&str; 4] = ["report.html", "ride.html", "trace.csv", "summary.json"];
 
 /// Runs the command.
 pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
