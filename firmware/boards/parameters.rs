@@ -40,7 +40,7 @@ firmware::StoredTable::stored(
             supply_max_v: 62.0,
             coil_min_hc: -0.4,
             coil_max_hc: 2.0,
-            coil_hot_hc: 1.42,
+            coil_hot_hc: 1.46,
             coil_cool_hc: 1.3,
             stuck_steps: 5,
             fault_steps: 6,
@@ -351,5 +351,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0x0b131879,
+    0xa8e676f0,
 )

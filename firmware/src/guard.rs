@@ -15,7 +15,7 @@ const BLOCK: usize = 8;
 const BLOCKS: usize = 56;
 
 /// The first blocks: every other look is at one of them; all others take turns beside them.
-const NEAR: usize = 6;
+const NEAR: usize = 8;
 
 /// Check words of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
