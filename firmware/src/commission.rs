@@ -169,7 +169,7 @@ impl Commission {
     /// One control period; like [`crate::Cycle::step`]. Every bit pattern of the frame gives a command within
     /// the stated force. It does not panic, allocate or wait.
     pub fn step(&mut self, frame: &SensorFrame) -> DriveFrame {
-        let calibrated = self.calibrate.step(frame);
+        let calibrated = (self.calibrate).step(frame, self.vet.turn(), self.vet.slow());
         let driven = matches!(self.state, State::Motion(_));
         let vetted = self.vet.step(
             &self.vet_config,

@@ -24,10 +24,11 @@ struct Config<S> {
     per_current_count: S,
     agree: agree::Config<S>,
     brake: brake::Config<S>,
-    calibrate: calibrate::Config,
     vet: vet::Config,
-    weigh: weigh::Config<S>,
     supervise: supervise::Config,
+    // From here on, what is wrong is learnt from for as long as it stands.
+    calibrate: calibrate::Config,
+    weigh: weigh::Config<S>,
     // The large ones come last: what is near is cheaper to reach.
     isolate: isolate::Config<S>,
     estimate: estimate::Config<S>,
@@ -41,15 +42,18 @@ plain!([S: Plain] Config<S> {
     per_current_count,
     agree,
     brake,
-    calibrate,
     vet,
-    weigh,
     supervise,
+    calibrate,
+    weigh,
     isolate,
     estimate
 });
 
 impl<S: Scalar> Config<S> {
+    /// First block of the guard with a word that the law learns from.
+    const LEARNT_FROM: usize = Guard::block_of(core::mem::offset_of!(Self, calibrate) / 4);
+
     /// The words, in an arithmetic of 32-bit numbers. Which it is, is known when this is compiled.
     #[inline(always)]
     fn plain_words(&mut self) -> Option<&mut [u32]> {
@@ -127,8 +131,8 @@ pub struct Cycle<S> {
     latch: supervise::Latch,
     step: u32,
     heat_share: i32,
-    /// All numbers of the last step were finite.
-    finite: Flag,
+    /// All numbers of the last step were finite, and what was learnt as it had been left.
+    sound: Flag,
     noted: Standing,
     estimate: estimate::State<S>,
     events: EventLog,
@@ -141,13 +145,13 @@ pub struct Cycle<S> {
 #[cfg(not(feature = "lab"))]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config
+    sound, noted, estimate, events, guard, config
 });
 
 #[cfg(feature = "lab")]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config, deaf
+    sound, noted, estimate, events, guard, config, deaf
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -155,6 +159,7 @@ impl<S: Scalar> Cycle<S> {
     ///
     /// # Errors
     /// When a parameter cannot be used; the error names it.
+    #[inline(never)]
     pub fn new(parameters: &Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
         timing.check()?;
@@ -176,9 +181,8 @@ impl<S: Scalar> Cycle<S> {
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
             per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
         };
-        let guard = Guard::new(config.clone().plain_words().unwrap_or_default());
-        Ok(Self {
-            guard,
+        let mut cycle = Self {
+            guard: Guard::new(&[]),
             vet: vet::State::default(),
             estimate: estimate::State::default(),
             weigh: weigh::State::new(&config.weigh),
@@ -193,13 +197,17 @@ impl<S: Scalar> Cycle<S> {
             latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
-            finite: Flag::new(true),
+            sound: Flag::new(true),
             events: EventLog::default(),
             noted: Standing::new(Mode::Off, Faults::default()),
             #[cfg(feature = "lab")]
             deaf: Flag::new(false),
             config,
-        })
+        };
+        if let Some(words) = cycle.config.plain_words() {
+            cycle.guard = Guard::new(words);
+        }
+        Ok(cycle)
     }
 
     /// One control period. Call it at the fixed rate, with a fresh frame, and
@@ -218,7 +226,7 @@ impl<S: Scalar> Cycle<S> {
     pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
         let struck = self.supervise.struck();
         let config = &self.config;
-        let calibrated = config.calibrate.step(frame);
+        let calibrated = (config.calibrate).step(frame, self.vet.turn(), self.vet.slow());
         let driven = self.supervise.mode().drives();
         let vetted = self.vet.step(
             &config.vet,
@@ -230,7 +238,7 @@ impl<S: Scalar> Cycle<S> {
         );
         let readings = vetted.readings;
         let mut faults = vetted.faults;
-        faults.set(Fault::NotFinite, !self.finite.holds());
+        faults.set(Fault::NotFinite, !self.sound.holds());
         faults.set(Fault::Memory, struck);
         let faults = self.latch.hold(faults);
         #[cfg(feature = "lab")]
@@ -290,7 +298,7 @@ impl<S: Scalar> Cycle<S> {
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.finite = Flag::new(drive.finite && motion.finite);
+        self.sound = Flag::new(drive.finite && motion.sound);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -343,8 +351,10 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
-        // The cheaper of the two turns.
-        if motion.turn == Turn::Even {
+        if motion.slack > 0 {
+            self.look_after_constants();
+        }
+        if motion.slack > 1 {
             self.look_after_constants();
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);
@@ -386,15 +396,29 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on.
+    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
+    /// the law has learnt from before it was put right.
+    #[inline(always)]
     fn look_after_constants(&mut self) {
-        if let Some(words) = self.config.plain_words()
-            && self.guard.step(words) == Found::Lost
-        {
-            let mut lost = Faults::default();
-            lost.set(Fault::Memory, true);
-            self.latch.hold(lost);
+        if let Some(words) = self.config.plain_words() {
+            let found = self.guard.step(words);
+            if found != Found::Sound {
+                self.judge(found);
+            }
         }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn judge(&mut self, found: Found) {
+        let lost = match found {
+            Found::Sound => false,
+            Found::Healed(word) => word >= Config::<S>::LEARNT_FROM,
+            Found::Lost => true,
+        };
+        let mut faults = Faults::default();
+        faults.set(Fault::Memory, lost);
+        self.latch.hold(faults);
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {

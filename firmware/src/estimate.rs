@@ -328,8 +328,10 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
-    /// Whether every number was finite.
-    pub finite: bool,
+    /// How much less than others this step costs: there is time for so many looks at the constants.
+    pub slack: u8,
+    /// Whether every number was finite, and what was learnt as it had been left.
+    pub sound: bool,
 }
 
 impl<S: Copy> Output<S> {
@@ -348,8 +350,9 @@ impl<S: Copy> Output<S> {
             seat_bias: f(self.seat_bias),
             travel_innovation: f(self.travel_innovation),
             turn: self.turn,
+            slack: self.slack,
             floor_ahead: self.floor_ahead.map(f),
-            finite: self.finite,
+            sound: self.sound,
         }
     }
 }
@@ -360,6 +363,9 @@ impl<S: Copy> Output<S> {
 pub struct State<S> {
     observer: Observer<S, STATES>,
     last: [S; 2],
+    /// All of them added up: tells whether one was struck. It would be forgotten over seconds.
+    sum: S,
+    /// Steps since the reset, until the last set of gains is in use.
     steps: u32,
     /// Set of gains in use; what is beyond the sets is the last.
     stage: u32,
@@ -368,13 +374,14 @@ pub struct State<S> {
     forecast: Forecast<S, ORDER, RESPONSE>,
 }
 
-plain!([S: Plain] State<S> { observer, last, steps, stage, even_turn, lattice, forecast });
+plain!([S: Plain] State<S> { observer, last, sum, steps, stage, even_turn, lattice, forecast });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
         Self {
             observer: Observer::default(),
             last: [S::ZERO; 2],
+            sum: S::ZERO,
             steps: 0,
             stage: 0,
             lattice: Lattice::default(),
@@ -385,15 +392,19 @@ impl<S: Scalar> Default for State<S> {
 }
 
 impl<S: Scalar> State<S> {
-    /// One step. Non-finite states are replaced by zero and reported.
+    /// One step. Non-finite states are replaced by zero and reported, and so are states that are not as they were
+    /// left.
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
         let turn = Turn::of(self.even_turn).other();
         self.even_turn = Flag::new(turn == Turn::Even);
         let (mut floor_accel, mut seat_accel) = (input.floor_accel, input.seat_accel);
-        let mut gains = match config.gains.get(self.stage as usize) {
-            Some(set) => &set.gains,
-            None => &config.without_seat,
-        };
+        let change = (self.added_up() - self.sum).abs();
+        let as_left = S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0;
+        let [.., steady] = &config.gains;
+        let mut gains = &steady.gains;
+        if self.stage < START_STAGES as u32 {
+            gains = self.start(config, input);
+        }
         if input.floor_lost {
             floor_accel = S::ZERO;
             gains = &config.without_floor;
@@ -401,21 +412,6 @@ impl<S: Scalar> State<S> {
             seat_accel = input.model + self.observer.state[5];
             gains = &config.without_seat;
         }
-        match config.gains.get(self.stage as usize) {
-            Some(set) if self.steps >= set.until => self.stage += 1,
-            Some(_) => {}
-            None => self.stage = START_STAGES as u32,
-        }
-        self.steps = self.steps.saturating_add(1);
-
-        if self.steps < STILL_STEPS {
-            if self.steps == 1 {
-                self.observer.state[3] = input.travel;
-                self.last = [floor_accel, seat_accel];
-            }
-            self.stand_still(config, input);
-        }
-
         // Predict with the mean acceleration over the step.
         let [_, _, bf, _, _, bs] = self.observer.state;
         let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
@@ -436,10 +432,11 @@ impl<S: Scalar> State<S> {
             travel_innovation.limit(-input.innovation_max, input.innovation_max),
         ];
         self.observer.correct(gains, &innovation);
-        let finite = self.keep_bounded(config, input.floor_lost);
+        let bounded = self.keep_bounded(config, input.floor_lost);
+        self.sum = self.added_up();
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let floor_ahead = self.forecast_floor(config, turn, v);
+        let (floor_ahead, work) = self.forecast_floor(config, turn, v);
         Output {
             floor_accel: floor_accel - bf,
             floor_velocity: v,
@@ -457,15 +454,26 @@ impl<S: Scalar> State<S> {
             seat_bias: bs,
             travel_innovation,
             turn,
+            slack: match work {
+                LatticeWork::Rest => 0,
+                LatticeWork::Stage | LatticeWork::Struck => 1,
+                LatticeWork::Fresh => 2,
+            },
             floor_ahead,
-            finite,
+            sound: as_left & bounded & (work != LatticeWork::Struck),
         }
     }
 
     /// Learns from the floor velocity `v` and forecasts the floor.
-    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> [S; TIMES / 2] {
-        match self.lattice.step(&config.lattice, v) {
-            LatticeWork::Stage => {}
+    fn forecast_floor(
+        &mut self,
+        config: &Config<S>,
+        turn: Turn,
+        v: S,
+    ) -> ([S; TIMES / 2], LatticeWork) {
+        let work = self.lattice.step(&config.lattice, v);
+        match work {
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
                 self.forecast.work::<1>(config.half_sample);
@@ -473,8 +481,43 @@ impl<S: Scalar> State<S> {
             LatticeWork::Rest => self.forecast.work::<RESPONSE_A_STEP>(config.half_sample),
         }
         let recent = self.lattice.recent();
-        self.forecast
-            .integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(recent, config.half_sample, turn)
+        let ahead = self.forecast.integral::<{ TIMES / 2 }, SAMPLES_PER_TIME>(
+            recent,
+            config.half_sample,
+            turn,
+        );
+        (ahead, work)
+    }
+
+    /// All that the observer keeps.
+    #[inline(always)]
+    fn added_up(&self) -> S {
+        let [z, v, bf, _, _, bs] = self.observer.state;
+        let [floor, seat] = self.last;
+        ((z + v) + (bf + bs)) + (floor + seat)
+    }
+
+    /// After a reset: the gains of this step, which are those of the start.
+    #[inline(always)]
+    fn start<'a>(
+        &mut self,
+        config: &'a Config<S>,
+        input: &Input<S>,
+    ) -> &'a ObserverGains<S, STATES, 2> {
+        let [first, ..] = &config.gains;
+        let set = config.gains.get(self.stage as usize).unwrap_or(first);
+        if self.steps >= set.until {
+            self.stage += 1;
+        }
+        self.steps = self.steps.saturating_add(1);
+        if self.steps < STILL_STEPS {
+            if self.steps == 1 {
+                self.observer.state[3] = input.travel;
+                self.last = [input.floor_accel, input.seat_accel];
+            }
+            self.stand_still(config, input);
+        }
+        &set.gains
     }
 
     /// The mean of the readings so far is the bias; the floor rests.

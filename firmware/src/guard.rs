@@ -2,7 +2,7 @@
 //!
 //! The words are taken in blocks of [`BLOCK`]. Each block has two check words, made when the controller
 //! is: the exclusive or of its words, and the same of its words each turned left by its place in the block.
-//! One block a step is added up again. A word that has changed by `d` shows as `d` in the first sum and as
+//! One block is added up again in each step that has time for it. A word that has changed by `d` shows as `d` in the first sum and as
 //! `d` turned by its place in the second, which tells which word it was and what it was. (Rows and diagonals of a
 //! square of bits: textbook material.) Whatever else has happened is told, but cannot be put right.
 
@@ -14,7 +14,7 @@ const BLOCK: usize = 8;
 /// Blocks that can be watched.
 const BLOCKS: usize = 56;
 
-/// The first blocks, which are looked at every twelfth step; the others take turns beside them.
+/// The first blocks: every other look is at one of them; all others take turns beside them.
 const NEAR: usize = 6;
 
 /// Check words of a block.
@@ -32,8 +32,10 @@ plain!([] Check { rows, diagonals });
 /// What one look found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Found {
-    /// The block is as it was made, or is so again.
+    /// The block is as it was made.
     Sound,
+    /// One word of the block that begins with this word had changed, and has been put right.
+    Healed(usize),
     /// More than one word of it has changed.
     Lost,
 }
@@ -54,6 +56,11 @@ plain!([] Guard { checks, turn, healed });
 impl Guard {
     /// Most words that can be watched.
     pub(crate) const MOST: usize = BLOCK * BLOCKS;
+
+    /// Where the block of a word begins.
+    pub(crate) const fn block_of(word: usize) -> usize {
+        word / BLOCK * BLOCK
+    }
 
     /// The guard of these words, at most [`Guard::MOST`].
     pub(crate) fn new(words: &[u32]) -> Self {
@@ -103,6 +110,7 @@ impl Guard {
             *stated = found;
             return Found::Sound;
         }
+        let first = n * BLOCK;
         let mut struck = block
             .iter_mut()
             .zip(0..)
@@ -111,7 +119,7 @@ impl Guard {
             (Some((word, _)), None) => {
                 *word ^= change;
                 self.healed = self.healed.saturating_add(1);
-                Found::Sound
+                Found::Healed(first)
             }
             // More than one word, or a change that looks the same from several places.
             _ => Found::Lost,

@@ -585,18 +585,18 @@ impl<S: Scalar> Config<S> {
     pub fn permitted_current(&self, asked: S, last: S, rate: S, supply: S, coil: &Coil<S>) -> S {
         let (low, high) = self.current_band(rate, supply, coil);
         let slewed = asked.limit(last - self.slew_step, last + self.slew_step);
-        let within = slewed.limit(low, high);
+        let most = coil.current_max;
+        let within = slewed.limit(low, high).limit(-most, most);
         // The gap's far end is never beyond the winding's limit, but only a prover knows all cases.
         self.keep_regeneration(within, rate, coil)
-            .limit(-coil.current_max, coil.current_max)
+            .limit(-most, most)
     }
 
-    /// Lowest and highest current that voltage, power, heat and the winding allow, A.
+    /// Lowest and highest current that voltage and power allow, A.
     fn current_band(&self, rate: S, supply: S, coil: &Coil<S>) -> (S, S) {
         let per_resistance = coil.per_resistance;
         let voltage = self.voltage_share * supply.max(S::ZERO);
         let emf = self.emf * rate;
-        let heat = coil.current_max;
         // Voltage: -U <= R i + emf <= U.
         let high = (voltage - emf) * per_resistance;
         let low = (-voltage - emf) * per_resistance;
@@ -607,8 +607,8 @@ impl<S: Scalar> Config<S> {
         let drawn_low = (-root - emf) * coil.ten_by_2r;
         // Voltage is physics and yields nothing: the band may leave zero outside at
         // high speed; the winding's own limit always holds.
-        let high = high.min(drawn_high).limit(-heat, heat);
-        let low = low.max(drawn_low).limit(-heat, heat);
+        let high = high.min(drawn_high);
+        let low = low.max(drawn_low);
         // Where the two are crossed, the upper one holds.
         (low, high)
     }

@@ -29,14 +29,12 @@ use crate::check::{BuildError, require, within};
 use crate::frame::Switches;
 use crate::parameters::Timing;
 use crate::vet::Faults;
-use shared_math::{Debounce, plain, q24_from_f32};
+use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
 mod counts;
 mod latch;
-mod mirrored;
 pub use counts::{Counts, Thresholds};
 pub use latch::Latch;
-use mirrored::Mirrored;
 
 /// Modes of the seat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -710,10 +708,11 @@ impl State {
 
     fn move_authority(&mut self, mode: Mode, config: &Config, drives: bool) {
         let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
+            // A step whose sign was struck must not lead the other way.
             if up {
-                x.saturating_add(step_up)
+                x.saturating_add(step_up & i32::MAX)
             } else {
-                x.saturating_sub(step_down)
+                x.saturating_sub(step_down & i32::MAX)
             }
             .clamp(0, FULL)
         };

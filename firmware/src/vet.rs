@@ -3,11 +3,12 @@
 //! Range, jump, stuck and sequence checks on integers. A reading that fails is
 //! replaced by the last good one; a failure that lasts becomes a [`Fault`].
 
-use crate::calibrate::Readings;
+use crate::calibrate::{Readings, Slow};
 use crate::check::{BuildError, positive, require};
 use crate::frame::Marks;
 use shared_math::{
-    DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, plain, q24_from_f32,
+    DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, Turn, plain,
+    q24_from_f32,
 };
 
 /// What can be wrong; one bit each in [`Faults`].
@@ -424,9 +425,11 @@ pub struct State {
     current_good: i32,
     /// Equal readings in a row of the accelerometers of floor and seat.
     same: Halves,
-    supply_good: i32,
-    coil_good: i32,
-    hot: Flag,
+    slow: Slow,
+    /// The bits of supply and coil temperature, each as it was last looked at, and whether the coil is too hot.
+    slow_bad: u32,
+    /// Whose turn it was among the slow ones.
+    even_turn: Flag,
     debounce: DebounceBits,
     sequence: Strikes,
     late: Strikes,
@@ -435,7 +438,7 @@ pub struct State {
 }
 
 plain!([] State {
-    floor_accel, seat_accel, travel, current_good, same, supply_good, coil_good, hot, debounce, sequence, late,
+    floor_accel, seat_accel, travel, current_good, same, slow, slow_bad, even_turn, debounce, sequence, late,
     expected_sequence, started
 });
 
@@ -481,10 +484,10 @@ impl State {
         driven: bool,
         doubts: u16,
     ) -> Output {
-        let first = !self.started.holds();
-        self.started = Flag::new(true);
-
         let r = readings;
+        if !self.started.holds() {
+            self.start(r, sequence);
+        }
         let stuck = config.stuck_steps;
         let floor_moves = self
             .floor_accel
@@ -492,15 +495,10 @@ impl State {
         let seat_moves = self
             .seat_accel
             .moves(r.seat_accel, &mut self.same.second, stuck);
-        if first {
-            // There are no last readings: nothing has changed.
-            self.floor_accel.last = r.floor_accel;
-            self.seat_accel.last = r.seat_accel;
-            self.travel.last = r.travel;
-        }
         let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
         let travel = self.travel.near(r.travel, &config.travel);
+        self.look_at_a_slow_one(config, readings, marks);
         let current = config.current - (r.current >> 1).abs();
         let current = if driven { current } else { 0 };
         let bad = u16::from(marks.0 & SENSOR_MARKS)
@@ -508,34 +506,17 @@ impl State {
             | when_negative(seat, Fault::SeatAccel)
             | when_negative(travel, Fault::Travel)
             | when_negative(current, Fault::Current)
-            | when_negative(config.supply.room(r.supply), Fault::Supply)
-            | when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature)
+            | self.slow_bad as u16
             | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT
             | doubts;
-        self.coil_good = if bad & Fault::CoilTemperature as u16 == 0 {
-            r.coil_temperature
-        } else {
-            self.coil_good
-        };
-        self.supply_good = if bad & Fault::Supply as u16 == 0 {
-            r.supply
-        } else {
-            self.supply_good
-        };
+        // What is hot is judged without delay.
+        let bad = bad & !(Fault::Hot as u16);
         self.current_good = if bad & Fault::Current as u16 == 0 {
             r.current
         } else {
             self.current_good
         };
-        let heat = if self.hot.holds() {
-            config.cool
-        } else {
-            config.hot
-        };
-        let hot = self.coil_good > heat;
-        self.hot = Flag::new(hot);
-
-        let in_order = first || u32::from(sequence) == self.expected_sequence;
+        let in_order = u32::from(sequence) == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1).into();
         let mut faults = Faults(self.debounce.step(&config.faults, bad));
         faults.set(
@@ -543,7 +524,7 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
-        faults.set(Fault::Hot, hot);
+        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16;
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {
@@ -555,10 +536,67 @@ impl State {
                     .use_good(r.seat_accel, bad, Fault::SeatAccel),
                 travel: self.travel.use_good(r.travel, bad, Fault::Travel),
                 current: self.current_good,
-                supply: self.supply_good,
-                coil_temperature: self.coil_good,
+                supply: self.slow.supply,
+                coil_temperature: self.slow.coil_temperature,
             },
             faults,
+        }
+    }
+
+    /// There are no last readings: nothing has changed.
+    #[inline(always)]
+    fn start(&mut self, r: &Readings, sequence: u16) {
+        self.started = Flag::new(true);
+        self.floor_accel.last = r.floor_accel;
+        self.seat_accel.last = r.seat_accel;
+        self.travel.last = r.travel;
+        self.expected_sequence = sequence.into();
+    }
+
+    /// Which of the slow readings the next step looks at: supply in odd turns, coil temperature in even ones.
+    #[inline(always)]
+    #[must_use]
+    pub const fn turn(&self) -> Turn {
+        Turn::of(self.even_turn).other()
+    }
+
+    /// The slow readings in use.
+    #[inline(always)]
+    #[must_use]
+    pub const fn slow(&self) -> &Slow {
+        &self.slow
+    }
+
+    #[inline(always)]
+    fn look_at_a_slow_one(&mut self, config: &Config, r: &Readings, marks: Marks) {
+        let turn = self.turn();
+        self.even_turn = Flag::new(turn == Turn::Even);
+        match turn {
+            Turn::Odd => {
+                let bad = when_negative(config.supply.room(r.supply), Fault::Supply);
+                if u32::from(bad) | u32::from(marks.0 & Marks::SUPPLY) == 0 {
+                    self.slow.supply = r.supply;
+                }
+                self.slow_bad = self.slow_bad & !(Fault::Supply as u32) | u32::from(bad);
+            }
+            Turn::Even => {
+                let bad =
+                    when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature);
+                if u32::from(bad) | u32::from(marks.0 & Marks::COIL_TEMPERATURE) == 0 {
+                    self.slow.coil_temperature = r.coil_temperature;
+                }
+                let heat = if self.slow_bad & Fault::Hot as u32 == 0 {
+                    config.hot
+                } else {
+                    config.cool
+                };
+                let hot = if self.slow.coil_temperature > heat {
+                    Fault::Hot as u32
+                } else {
+                    0
+                };
+                self.slow_bad = self.slow_bad & Fault::Supply as u32 | u32::from(bad) | hot;
+            }
         }
     }
 }

@@ -122,8 +122,19 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
             let (plant, sensors) = (&mut self.plant, &mut self.sensors);
             return injection.ask(plant, sensors, &mut self.cycle, now, switches);
         }
+        self.ask_altered(floor_accel, switches, |_| {})
+    }
+
+    /// [`ClosedLoop::ask`] of a machine without injected faults, whose frame is altered before the law sees it.
+    pub fn ask_altered(
+        &mut self,
+        floor_accel: f64,
+        switches: Switches,
+        alter: impl FnOnce(&mut SensorFrame),
+    ) -> Asked<S> {
         let truth = Truth::of(&self.plant, floor_accel);
-        let frame = self.sensors.sample(&truth, self.time_s(), switches);
+        let mut frame = self.sensors.sample(&truth, self.time_s(), switches);
+        alter(&mut frame);
         let (answer, inside) = self.cycle.watch(&frame);
         Asked {
             frame,

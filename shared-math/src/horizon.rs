@@ -173,16 +173,14 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
         config: &HorizonConfig<S, N>,
         error: &[S; HALF],
     ) {
-        let mut dual = self.dual;
         for (i, &e) in error.iter().enumerate() {
             let j = 2 * i + FIRST;
             if let Some(row) = config.rows.get(j) {
-                let rest = dot_from(e * row.weight, &row.others, &dual);
-                if let Some(dual) = dual.get_mut(j) {
+                let rest = dot_from(e * row.weight, &row.others, &self.dual);
+                if let Some(dual) = self.dual.get_mut(j) {
                     *dual = rest.dead_zone(row.edge);
                 }
             }
         }
-        self.dual = dual;
     }
 }

@@ -31,7 +31,8 @@ fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimat
         travel_innovation: zero,
         turn: shared_math::Turn::Odd,
         floor_ahead: [zero; estimate::TIMES / 2],
-        finite: true,
+        slack: 0,
+        sound: true,
     }
 }
 

@@ -70,7 +70,8 @@ impl Asked {
             travel_innovation: S::ZERO,
             turn: Turn::Odd,
             floor_ahead: [S::ZERO; estimate::TIMES / 2],
-            finite: true,
+            slack: 0,
+            sound: true,
         };
         state.step(
             config,
@@ -249,7 +250,8 @@ fn no_authority_no_current() {
         travel_innovation: 0.0,
         turn: Turn::Odd,
         floor_ahead: [0.0; estimate::TIMES / 2],
-        finite: true,
+        slack: 0,
+        sound: true,
     };
     let out = state.step(
         &config,

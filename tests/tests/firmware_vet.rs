@@ -343,7 +343,7 @@ fn healthy_noise() {
         for k in 0..500_000_u32 {
             let time = f64::from(k) * rig.timing.step_s;
             let frame: SensorFrame = sensors.sample(&truth(time), time, Switches::default());
-            let readings = calibrate.step(&frame);
+            let readings = calibrate.step(&frame, state.turn(), state.slow());
             let out = state.step(&config, &readings, frame.sequence, frame.marks, true, 0);
             assert_eq!(out.faults, Faults::default(), "seed {seed} sample {k}");
             assert_eq!(out.readings, readings, "seed {seed} sample {k}");

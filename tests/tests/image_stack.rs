@@ -297,3 +297,18 @@ fn functions_are_found_by_path_or_part() {
     let none = code.find("isolate", path).expect_err("none").to_string();
     assert!(none.starts_with("an/image: no function isolate"), "{none}");
 }
+
+/// rust-lld fills gaps in code with the halfword d4d4, which reads as a branch into the middle of an instruction.
+#[test]
+fn what_fills_a_gap_is_no_way() {
+    let filled = |last: &str| {
+        stack(&format!(
+            "root:\npush {{r4, lr}}\ntbb [pc, r0]\npop {{r4, pc}}\nudf #254\n{last}\nnext:\nbx lr"
+        ))
+    };
+    let fill = filled("bmi.n 102 <root+0x2>");
+    assert_eq!(fill.bound(), Some(8), "{fill:?}");
+    // A branch to where there is an instruction, or to another function, is followed.
+    let back = filled("bmi.n 100 <root>");
+    assert_eq!(back.bound(), None, "{back:?}");
+}

@@ -75,6 +75,7 @@ struct CoreTiming {
     active_max: u32,
     stack_bytes_measured: u32,
     stack_bytes_static: Option<u32>,
+    stack_unknown: Vec<String>,
     ram_bytes: u32,
     flash_bytes: u32,
     recorder_instructions_mean: f64,
@@ -93,18 +94,18 @@ pub(super) fn run(args: &TimingArgs) -> Result<Outcome, Failure> {
     let rig = options::rig(None)?;
     let images = cores::images();
     let budgets = Budgets::read(&args.budgets)?;
-    let stretches = workload::workload(&rig)?;
     let boards = args.core.map_or(BoardKind::ALL.to_vec(), |b| vec![b]);
-    let bar = terminal::progress(!args.json, (boards.len() * stretches.len()) as u64, "runs");
     let (mut cores, mut measured) = (Vec::new(), Vec::new());
     for board in boards {
+        let stretches = workload::workload(&rig, board.arithmetic())?;
+        let bar = terminal::progress(!args.json, stretches.len() as u64, board.name());
         let (core, figures) = measure(board, &images, &stretches, rig.timing.step_s, || {
             bar.inc(1);
         })?;
+        bar.finish_and_clear();
         cores.push(core);
         measured.push(figures);
     }
-    bar.finish_and_clear();
     if args.reset {
         let text = budgets.reset(&measured)?;
         std::fs::write(&args.budgets, text)
@@ -190,6 +191,11 @@ fn measure(
         active_max,
         stack_bytes_measured: stack,
         stack_bytes_static: image.stack_bound(),
+        stack_unknown: image
+            .unknown_calls
+            .iter()
+            .map(ToString::to_string)
+            .collect(),
         ram_bytes: image.ram_bytes,
         flash_bytes: image.flash_bytes,
         recorder_instructions_mean: recorder_sum as f64 / all.len().max(1) as f64,
@@ -263,6 +269,9 @@ fn text(c: &CoreTiming) -> String {
             None => format!("{} / no bound", c.stack_bytes_measured),
         },
     );
+    for unknown in &c.stack_unknown {
+        line("  no bound for", unknown.clone());
+    }
     line(
         "static RAM without recorder, bytes",
         c.ram_bytes.to_string(),

@@ -166,6 +166,22 @@ fn ends(last: &Instruction) -> bool {
         || (last.mnemonic == "movs" && last.operands == "r0, r0")
 }
 
+/// Whether the last instruction of a function is what the linker fills a gap with: it stands behind a trap and
+/// would branch into the middle of an instruction.
+fn is_fill(instructions: &[Instruction], index: usize) -> bool {
+    let (Some(last), Some(before)) = (
+        instructions.get(index),
+        index.checked_sub(1).and_then(|n| instructions.get(n)),
+    ) else {
+        return false;
+    };
+    let Flow::Branch(target) = effect(last).flow else {
+        return false;
+    };
+    let within = instructions.binary_search_by_key(&target, |i| i.address);
+    index + 1 == instructions.len() && effect(before).flow == Flow::Stop && within.is_err()
+}
+
 /// Follows every way through a function. `after` is the address of the next function.
 ///
 /// The entries of a jump table are not read. Whatever no other way reaches is taken to be reached from a
@@ -191,7 +207,8 @@ pub(super) fn frame(function: &Function, after: Option<u32>) -> Frame {
             .depths
             .iter()
             .zip(walk.instructions)
-            .position(|(depth, i)| depth.is_none() && effect(i).flow != Flow::Stop);
+            .position(|(depth, i)| depth.is_none() && effect(i).flow != Flow::Stop)
+            .filter(|&index| !is_fill(walk.instructions, index));
         match (unreached, walk.table_depth) {
             (Some(index), Some(depth)) => walk.reach(index, depth),
             _ => break,

@@ -54,7 +54,7 @@ impl Learner {
     /// Takes the floor's velocity of one step, m/s.
     pub fn step(&mut self, velocity: f64) {
         match self.lattice.step(&self.config, velocity) {
-            LatticeWork::Stage => {}
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
                 self.forecast.work::<1>(self.half_sample);
