@@ -141,7 +141,7 @@ impl StrikesConfig {
 /// A count of single events of which some are tolerated. The condition stands once a stated number has come
 /// faster than they are forgotten, and until all are forgotten.
 ///
-/// One word: the weight of what is not forgotten yet, and above it [`Strikes::STANDS`].
+/// One word: the weight of what is not forgotten yet, and above it a bit that says whether the condition stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[repr(transparent)]
 pub struct Strikes(u32);
