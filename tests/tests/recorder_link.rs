@@ -208,36 +208,87 @@ fn beside_a_task() {
     thread.join().expect("the board's thread");
 }
 
-/// A piece that is not there is refused and takes no number.
+/// One request to a server; its answer as bytes on the wire.
+fn ask(
+    server: &mut Server<'_, f32>,
+    hooks: &mut WithRecorder<6, 100>,
+    number: u32,
+    ask: Ask<'_>,
+) -> Vec<u8> {
+    let mut packet = Packet::empty();
+    assert!(packet.fill(Way::ToBoard, &Request { number, ask }));
+    let mut answer = Vec::new();
+    for byte in packet.as_bytes() {
+        answer.extend(server.receive(*byte, hooks).unwrap_or(&[]));
+    }
+    answer
+}
+
+/// Hands the answer in the bytes to `look`.
+fn read<T>(bytes: &[u8], look: impl FnOnce(Answer<'_>) -> T) -> T {
+    let mut inbox = Inbox::new(Way::ToBench);
+    for byte in bytes {
+        if let Arrival::Message(message) = inbox.push(*byte) {
+            return look(Reply::read(message).expect("a reply").answer);
+        }
+    }
+    panic!("no message in {bytes:02x?}");
+}
+
+fn refused(bytes: &[u8]) -> (Refusal, u32) {
+    read(bytes, |answer| match answer {
+        Answer::Refused(refused) => (refused.reason, refused.expected),
+        other => panic!("{other:?}"),
+    })
+}
+
+/// A piece that is not there is refused, which takes a number; the refusal is repeated like any answer.
 #[test]
 fn pieces_that_are_not_there() {
     let ridden = Ridden::<f32, 6, 100>::new().all(frames());
     let end = ridden.state().bytes;
     let mut server = Server::<f32>::new(parameters()).expect("a server");
     let mut hooks = WithRecorder(ridden.recorder);
-    let mut asked = |offset: u32| {
-        let mut packet = Packet::empty();
-        let ask = Ask::Piece { offset };
-        assert!(packet.fill(Way::ToBoard, &Request { number: 1, ask }));
-        let mut inbox = Inbox::new(Way::ToBench);
-        let mut found = None;
-        for byte in packet.as_bytes() {
-            for byte in server.receive(*byte, &mut hooks).unwrap_or(&[]) {
-                if let Arrival::Message(message) = inbox.push(*byte) {
-                    found = Some(match Reply::read(message).expect("a reply").answer {
-                        Answer::Refused(refused) => Err((refused.reason, refused.expected)),
-                        Answer::Piece { bytes } => Ok(bytes.len()),
-                        other => panic!("{other:?}"),
-                    });
-                }
-            }
-        }
-        found.expect("an answer")
-    };
-    for offset in [1, 2, 3, 513, end, end + 4, u32::MAX] {
-        assert_eq!(asked(offset), Err((Refusal::Offset, 1)), "{offset}");
+    let beyond = [1, 2, 3, 513, end, end + 4, u32::MAX];
+    for (number, offset) in (1..).zip(beyond) {
+        let piece = Ask::Piece { offset };
+        let answer = ask(&mut server, &mut hooks, number, piece);
+        assert_eq!(refused(&answer), (Refusal::Offset, number + 1), "{offset}");
+        assert_eq!(ask(&mut server, &mut hooks, number, piece), answer);
     }
-    assert_eq!(asked(end - 8), Ok(8));
+    let number = 1 + beyond.len() as u32;
+    let answer = ask(
+        &mut server,
+        &mut hooks,
+        number,
+        Ask::Piece { offset: end - 8 },
+    );
+    let bytes = read(&answer, |answer| match answer {
+        Answer::Piece { bytes } => bytes.len(),
+        other => panic!("{other:?}"),
+    });
+    assert_eq!(bytes, 8);
+}
+
+/// A release that was refused, as nothing was frozen, comes once more when something is: it lets nothing go.
+#[test]
+fn a_late_copy_of_a_refused_release_does_nothing() {
+    let mut ridden = Ridden::<f32, 6, 100>::new();
+    let mut server = Server::<f32>::beside_task(parameters()).expect("a server");
+    let empty = Box::<Small>::default();
+    let mut hooks = WithRecorder(core::mem::replace(&mut ridden.recorder, empty));
+    let first = ask(&mut server, &mut hooks, 1, Ask::Release);
+    assert_eq!(refused(&first), (Refusal::NotFrozen, 2));
+    // The task goes on beside the server, and a fault comes.
+    core::mem::swap(&mut hooks.0, &mut ridden.recorder);
+    let mut ridden = ridden.all(frames());
+    core::mem::swap(&mut hooks.0, &mut ridden.recorder);
+    assert_eq!(hooks.0.state().phase, Phase::Frozen);
+    assert_eq!(ask(&mut server, &mut hooks, 1, Ask::Release), first);
+    assert_eq!(hooks.0.state().phase, Phase::Frozen);
+    let released = ask(&mut server, &mut hooks, 2, Ask::Release);
+    assert!(read(&released, |answer| answer == Answer::Ready));
+    assert_eq!(hooks.0.state().phase, Phase::Recording);
 }
 
 /// A board without a recorder says so.

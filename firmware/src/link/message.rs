@@ -119,7 +119,7 @@ pub enum Answer<'a> {
     },
     /// To [`Ask::Status`].
     Status(Status),
-    /// The request was not obeyed; nothing changed.
+    /// The request was not obeyed; nothing changed, but for the number where [`Refusal::takes_number`].
     Refused(Refused),
     /// To [`Ask::Recorder`].
     Recorder(RecorderState),
@@ -192,6 +192,15 @@ pub enum Refusal {
     Offset,
     /// The law runs by the board's own clock: it is not stepped or reset from here.
     Running,
+}
+
+impl Refusal {
+    /// Whether the refused request has used its number up, as one that is obeyed: what was understood but cannot be
+    /// done now might be done later, so that a late copy of it must not count, nor a late copy of this refusal.
+    #[must_use]
+    pub const fn takes_number(self) -> bool {
+        matches!(self, Self::NotFrozen | Self::Offset | Self::Running)
+    }
 }
 
 impl core::fmt::Display for Refusal {

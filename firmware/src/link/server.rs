@@ -137,15 +137,24 @@ impl<S: Bits> Desk<'_, S> {
         if number != self.expected {
             return self.refuse(number, Refusal::Number);
         }
-        if let Err(reason) = self.obey(number, ask, hooks) {
+        let refused = self.obey(number, ask, hooks).err();
+        if let Some(reason) = refused
+            && !reason.takes_number()
+        {
             return self.refuse(number, reason);
         }
         self.expected = self.expected.wrapping_add(1);
+        if let Some(reason) = refused {
+            count(&mut self.status.refused);
+            let expected = self.expected;
+            let answer = Answer::Refused(Refused { reason, expected });
+            self.kept.fill(Way::ToBench, &Reply { number, answer });
+        }
         self.last = Some(sum);
         &self.kept
     }
 
-    /// Does what is asked and keeps the answer; nothing has changed when it is refused.
+    /// Does what is asked and keeps the answer; nothing of the law or the recorder has changed when it is refused.
     fn obey(
         &mut self,
         number: u32,
