@@ -89,16 +89,21 @@ const fn results(coarser: u32) -> f32 {
 }
 
 impl Channel {
+    /// Result for a raw count, by 2^(32 - [`RAW_SHIFT`]).
     #[inline(never)]
-    fn check(
-        &self,
-        field: &'static str,
-        results: f32,
-        range: &'static str,
-    ) -> Result<(), BuildError> {
-        let gain = libm::roundf(self.per_count * results);
+    fn gain(&self, results: f32) -> f32 {
+        libm::roundf(self.per_count * results)
+    }
+
+    #[inline(never)]
+    fn check(&self, field: &'static str, fine: bool) -> Result<(), BuildError> {
+        let (results, range) = if fine {
+            (results(FINE), FINE_RANGE)
+        } else {
+            (results(COARSE), COARSE_RANGE)
+        };
         require(
-            self.per_count.abs() >= 1.0e-6 && gain.abs() < 2_147_483_648.0,
+            self.per_count.abs() >= 1.0e-6 && self.gain(results).abs() < 2_147_483_648.0,
             field,
             self.per_count,
             range,
@@ -118,7 +123,7 @@ impl Channel {
 
     #[inline(never)]
     fn gain_and_offset(&self, results: f32) -> (i32, i32) {
-        let gain = libm::roundf(self.per_count * results) as i32;
+        let gain = self.gain(results) as i32;
         // Rounded to the nearest result; the product is rounded down.
         let half = 1_i64 << (31 - RAW_SHIFT);
         let zero = half - i64::from(self.zero_counts) * i64::from(gain);
@@ -185,14 +190,13 @@ plain!([] Slow { supply, coil_temperature });
 impl Parameters {
     #[inline(never)]
     pub(crate) fn check(&self) -> Result<(), BuildError> {
-        let coarse = |channel: &Channel, field| channel.check(field, results(COARSE), COARSE_RANGE);
-        coarse(&self.floor_accel, "calibrate.floor_accel")?;
-        coarse(&self.seat_accel, "calibrate.seat_accel")?;
-        self.travel
-            .check("calibrate.travel", results(FINE), FINE_RANGE)?;
-        coarse(&self.current, "calibrate.current")?;
-        coarse(&self.supply, "calibrate.supply")?;
-        coarse(&self.coil_temperature, "calibrate.coil_temperature")
+        self.floor_accel.check("calibrate.floor_accel", false)?;
+        self.seat_accel.check("calibrate.seat_accel", false)?;
+        self.travel.check("calibrate.travel", true)?;
+        self.current.check("calibrate.current", false)?;
+        self.supply.check("calibrate.supply", false)?;
+        self.coil_temperature
+            .check("calibrate.coil_temperature", false)
     }
 
     /// Checks the scales and makes the configuration.
