@@ -466,7 +466,7 @@ impl State {
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
         let travel = self.travel.near(r.travel, &config.travel);
         self.look_at_a_slow_one(config, readings, marks);
-        let current = config.current - (r.current >> 1).abs();
+        let current = config.current.wrapping_sub((r.current >> 1).abs());
         let current = if driven { current } else { 0 };
         let bad = u16::from(marks.0 & SENSOR_MARKS)
             | when_negative(floor, Fault::FloorAccel)

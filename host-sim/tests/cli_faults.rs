@@ -65,7 +65,10 @@ fn a_fault_shows_in_json_table_and_report() {
     assert_eq!((run.code, run.err.as_str()), (0, ""));
     assert!(run.out.lines().all(|line| line.chars().count() <= 80));
     assert!(run.out.contains(&format!("Broken on purpose: {STUCK}")));
-    assert!(run.out.contains("as seat accelerometer; the drive was off"));
+    assert!(
+        run.out
+            .contains("as seat accelerometer; the drive stayed on")
+    );
     let page = bench.read("r/report.html");
     assert!(page.contains("Broken on purpose") && page.contains(STUCK));
     assert_eq!(

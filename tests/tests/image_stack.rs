@@ -204,8 +204,16 @@ fn a_table_of_branches_is_followed() {
     };
     let table = stack(&root("addw r5, pc, #8"));
     assert_eq!(table.bound(), Some(48), "{table:?}");
-    // Reckoned from elsewhere it is not known.
-    for place in ["addw r6, pc, #8", "addw r5, r1, #8", "nop"] {
+    let spread =
+        root("addw r5, pc, #16").replace("mov pc", "mov.w fp, #7\nvcvt.s32.f32 s15, s15\nmov pc");
+    assert_eq!(stack(&spread).bound(), Some(48));
+    // Reckoned from elsewhere, or written once more, it is not known.
+    for place in [
+        "addw r6, pc, #8",
+        "addw r5, r1, #8",
+        "nop",
+        "addw r5, pc, #8\nmov r5, r1",
+    ] {
         let other = stack(&root(place));
         assert_eq!(other.bound(), None, "{place}: {other:?}");
     }

@@ -89,7 +89,7 @@ fn answers_have_the_committed_digests() {
         }
     }
     // The frames cover the changes of mode that the diagram of the supervisor has.
-    use Mode::{Active, Beyond, Damped, Derated, Fault, Off, Passive, Rise, Settle};
+    use Mode::{Active, Beyond, Damped, Derated, Fault, Limp, Off, Passive, Release, Rise, Settle};
     for (from, to) in [
         (Off, Passive),
         (Passive, Rise),
@@ -100,9 +100,10 @@ fn answers_have_the_committed_digests() {
         (Active, Derated),
         (Active, Beyond),
         (Beyond, Active),
-        (Active, Damped),
+        (Active, Limp),
+        (Release, Damped),
+        (Release, Fault),
         (Damped, Passive),
-        (Active, Fault),
         (Beyond, Fault),
     ] {
         assert!(

@@ -124,7 +124,7 @@ type Breakage = (&'static str, f64, usize, fn(usize, &mut SensorFrame));
 /// The frame from which something is broken.
 const BREAKS_AT: usize = 4000;
 
-const BREAKAGES: [Breakage; 7] = [
+const BREAKAGES: [Breakage; 9] = [
     // On a floor within what the travel was proved for the fault comes in Active, not in Beyond.
     (
         "stuck floor accelerometer on a calm floor",
@@ -137,6 +137,8 @@ const BREAKAGES: [Breakage; 7] = [
     ("stuck floor accelerometer", 2.5, 8000, |_, f| {
         f.floor_accel = 77
     }),
+    ("stuck travel sensor", 2.5, 8000, |_, f| f.travel = 150),
+    ("dead current sensor", 2.5, 8000, |_, f| f.current = 0),
     ("supply sags and comes back", 2.5, 8000, |n, f| {
         f.supply = if n % 1500 < 60 { 2000 } else { f.supply };
     }),
@@ -153,7 +155,7 @@ const BREAKAGES: [Breakage; 7] = [
             f.switches.0
         });
     }),
-    ("disarmed, armed again", 2.5, 22_000, |n, f| {
+    ("disarmed, armed again", 0.5, 22_000, |n, f| {
         f.switches = Switches(if n < 20_000 {
             f.switches.0 & !Switches::ARM
         } else {
