@@ -111,18 +111,22 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
     /// First half of a period: the sensors are sampled on a floor of `floor_accel` m/s^2 and the
     /// law answers.
     pub fn ask(&mut self, floor_accel: f64, switches: Switches) -> Asked<S> {
-        // The operator arms after the controller has started, as it demands.
-        let switches = if self.period == 0 {
-            Switches(switches.0 & !Switches::ARM)
-        } else {
-            switches
-        };
+        let switches = self.armed_after_the_start(switches);
         if let Some(injection) = &mut self.injection {
             let now = (self.period, floor_accel);
             let (plant, sensors) = (&mut self.plant, &mut self.sensors);
             return injection.ask(plant, sensors, &mut self.cycle, now, switches);
         }
         self.ask_altered(floor_accel, switches, |_| {})
+    }
+
+    /// The operator arms after the controller has started, as it demands.
+    const fn armed_after_the_start(&self, switches: Switches) -> Switches {
+        if self.period == 0 {
+            Switches(switches.0 & !Switches::ARM)
+        } else {
+            switches
+        }
     }
 
     /// [`ClosedLoop::ask`] of a machine without injected faults, whose frame is altered before the law sees it.
@@ -132,6 +136,7 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
         switches: Switches,
         alter: impl FnOnce(&mut SensorFrame),
     ) -> Asked<S> {
+        let switches = self.armed_after_the_start(switches);
         let truth = Truth::of(&self.plant, floor_accel);
         let mut frame = self.sensors.sample(&truth, self.time_s(), switches);
         alter(&mut frame);
