@@ -294,7 +294,7 @@ firmware::StoredTable::stored(
             travel_lost_m: 0.003,
             current_a: 2.0,
             load_change_n: 1200.0,
-            load_n: 1300.0,
+            load_n: 1800.0,
             free_travel_m: 0.04,
             free_after_s: 0.05,
         },
@@ -351,5 +351,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0x1102ae9b,
+    0x106dc974,
 )
