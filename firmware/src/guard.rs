@@ -85,7 +85,9 @@ impl Guard {
         } else {
             NEAR + half
         };
-        self.turn = if half < BLOCKS - NEAR {
+        // After the last block of the others, from the start.
+        let turns = 2 * words.len().div_ceil(BLOCK).saturating_sub(NEAR).max(NEAR);
+        self.turn = if (self.turn as usize) + 1 < turns {
             self.turn + 1
         } else {
             0

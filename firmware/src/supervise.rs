@@ -471,8 +471,8 @@ impl State {
             .occupant
             .step(input.switches.has(Switches::OCCUPANT), config.switch_steps);
         let stop_open = !input.switches.has(Switches::STOP_CIRCUIT);
-        let passing = stop_open || input.faults.any();
-        self.fault_gone_for = if passing {
+        let disturbed = stop_open || input.faults.any();
+        self.fault_gone_for = if disturbed {
             0
         } else {
             self.fault_gone_for.saturating_add(1)
@@ -486,7 +486,15 @@ impl State {
         };
 
         let mode = self.mode();
-        let next = self.next_mode(mode, config, input, armed, seated, stop_open, gone);
+        let at_once = if disturbed {
+            self.with_fault(mode, config, input.faults, stop_open, armed, seated)
+        } else {
+            None
+        };
+        let next = match at_once {
+            Some(next) => next,
+            None => self.next_mode(mode, config, input, armed, seated, disturbed, gone),
+        };
         self.in_mode = if next == mode {
             self.in_mode.saturating_add(1)
         } else {
@@ -515,27 +523,12 @@ impl State {
         input: &Input,
         armed: bool,
         seated: bool,
-        stop_open: bool,
+        disturbed: bool,
         gone: bool,
     ) -> Mode {
-        // Faults first.
-        let latched = input.faults.latching();
-        let resetting = mode == Mode::Fault && !armed;
-        let passing = input.faults.passing().any();
-        if latched.any() && mode != Mode::Off && !resetting {
-            let must_stop = stop_open || passing;
-            return self.with_fault(mode, config, latched, must_stop, armed && seated);
-        }
-        if mode.drives() && stop_open {
-            return Mode::Damped;
-        }
-        if mode == Mode::Release || mode.drives() && passing {
-            return self.release(mode, config, Mode::Damped);
-        }
-        let passing = stop_open || input.faults.any();
         match mode {
             Mode::Off => {
-                if armed && !passing {
+                if armed && !disturbed {
                     Mode::Passive
                 } else {
                     Mode::Off
@@ -544,7 +537,7 @@ impl State {
             Mode::Passive => {
                 if !armed {
                     Mode::Off
-                } else if seated && !passing {
+                } else if seated && !disturbed {
                     Mode::Rise
                 } else {
                     Mode::Passive
@@ -563,7 +556,7 @@ impl State {
             }
             // Without their fault there is no way to be here.
             Mode::Limp => Mode::Fault,
-            Mode::Release => Mode::Damped,
+            Mode::Release => self.release(mode, config, Mode::Damped),
             Mode::Active | Mode::Derated | Mode::Beyond if !armed || !seated => Mode::Settle,
             Mode::Active | Mode::Beyond if input.heat_share < config.derated_below => Mode::Derated,
             Mode::Active => {
@@ -598,7 +591,7 @@ impl State {
                 }
             }
             Mode::Damped => {
-                if gone && !passing {
+                if gone && !disturbed {
                     Mode::Passive
                 } else {
                     Mode::Damped
@@ -614,9 +607,38 @@ impl State {
         }
     }
 
+    /// The mode that a fault or an open stop circuit leads to at once, before all else; `None` where they hold
+    /// nothing but the next start.
+    #[inline(always)]
+    fn with_fault(
+        &self,
+        mode: Mode,
+        config: &Config,
+        faults: Faults,
+        stop_open: bool,
+        armed: bool,
+        seated: bool,
+    ) -> Option<Mode> {
+        let latched = faults.latching();
+        let resetting = mode == Mode::Fault && !armed;
+        let passing = faults.passing().any();
+        if latched.any() && mode != Mode::Off && !resetting {
+            let must_stop = stop_open || passing;
+            Some(self.with_latched(mode, config, latched, must_stop, armed && seated))
+        } else if !mode.drives() {
+            None
+        } else if stop_open {
+            Some(Mode::Damped)
+        } else if passing {
+            Some(self.release(mode, config, Mode::Damped))
+        } else {
+            None
+        }
+    }
+
     /// The next mode with a latching fault present: nothing drives on but what can do without the
     /// sensor that is lost, or leads its current to zero.
-    fn with_fault(
+    fn with_latched(
         &self,
         mode: Mode,
         config: &Config,
