@@ -16,6 +16,7 @@ pub mod flight;
 pub mod floor;
 pub mod hunt;
 pub mod image;
+pub mod limits;
 pub mod link;
 pub mod machine;
 pub mod margins;

@@ -7,6 +7,7 @@ mod check;
 mod rates;
 
 use crate::design::{self, DesignError};
+use crate::limits;
 use crate::toml_file::{self, TomlError, find_field};
 use firmware::Cycle;
 use serde::{Deserialize, Serialize};
@@ -353,12 +354,14 @@ impl Rig {
         Self::from_toml(&text, path)
     }
 
-    /// Reads a rig from text; `path` names it in errors. The firmware must accept its parameters
+    /// Reads a rig from text; `path` names it in errors. A value may name a limit of the register
+    /// (`"@peak-current"`). The firmware must accept its parameters
     /// (in single precision; another arithmetic may still refuse them in a ride).
     ///
     /// # Errors
     /// TOML that is no rig, or a value that cannot be used.
     pub fn from_toml(text: &str, path: &Path) -> Result<Self, RigError> {
+        let text = &limits::resolve(text, path, &limits::register())?;
         let rig: Self = toml_file::parse(text, path)?;
         check::check(&rig).map_err(|(field, value, expected)| TomlError::Value {
             place: find_field(path, text, &field),

@@ -92,6 +92,7 @@ fn limits_and_passing<S: Scalar + PartialEq>(tolerance: f64) {
     assert!(inside > 10_000 && clamped > 10_000, "{inside} {clamped}");
 }
 
+// Demonstrates: clamp-accel
 #[test]
 fn limits_stay_within_the_clamp_and_the_rest_passes() {
     limits_and_passing::<f64>(1.0e-9);

@@ -159,6 +159,7 @@ fn within_every_limit<S: Scalar>(name: &str, tolerance: f64) {
     assert!(at_voltage > 1000 && at_power > 20 && at_heat > 1000);
 }
 
+// Demonstrates: peak-current, power-drawn
 #[test]
 fn random_states_stay_within_every_limit() {
     within_every_limit::<f64>("f64", 1.0e-6);
@@ -167,6 +168,7 @@ fn random_states_stay_within_every_limit() {
 }
 
 /// With little regeneration allowed, and a motor that is moved fast: the power returned stays within it.
+// Demonstrates: power-returned
 #[test]
 fn returned_power_stays_within_its_limit() {
     for regeneration_max_w in [0.0, 50.0, 300.0, 1000.0] {
@@ -271,6 +273,7 @@ fn no_authority_no_current() {
 
 /// The share of the current that heat leaves is linear from `derate_from_c` to `derate_to_c`, monotone
 /// and without a step; beyond the end no current flows.
+// Demonstrates: coil-temperature
 #[test]
 fn heat_derating() {
     let (p, timing) = parameters();

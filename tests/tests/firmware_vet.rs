@@ -113,6 +113,7 @@ fn channels() -> Vec<(Fault, Set, Get, [i32; 2])> {
 
 /// Out of range: the last good value is used from the first step, the fault stands after `fault_steps`,
 /// and goes after as many good ones.
+// Demonstrates: plausible-accel, plausible-travel, plausible-current
 #[test]
 fn out_of_range() {
     let n = limits().fault_steps;
@@ -168,6 +169,7 @@ fn short_failures_are_forgiven() {
 }
 
 /// A change of more than the stated jump is not used; when it goes on it is a fault.
+// Demonstrates: plausible-accel-jump, plausible-travel-jump
 #[test]
 fn jumps() {
     let p = limits();
@@ -264,6 +266,7 @@ fn undriven_current_is_free() {
     }
 }
 
+// Demonstrates: supply-least, supply-most
 #[test]
 fn supply_band() {
     let p = limits();
@@ -325,6 +328,7 @@ fn sequence() {
 }
 
 /// A million samples of the default rig's sensors, still and moving: nothing is found.
+// Demonstrates: false-alarms
 #[test]
 fn healthy_noise() {
     let rig = rig();

@@ -250,6 +250,8 @@ fn reset_rounds_up_and_keeps_the_rest() {
     assert!(read(TEXT).and_then(|b| b.reset(&[unbounded])).is_err());
 }
 
+// Demonstrates: fpu-instructions, fpu-instruction-ratio, m3-instructions, stack, stack-static, ram, flash
+// Demonstrates: recorder-instructions, recorder-ram
 #[test]
 fn the_committed_budgets_are_within_the_limits() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/boards/budgets.toml");

@@ -32,6 +32,8 @@ fn figures(core: BoardKind) -> Option<ImageFigures> {
     }
 }
 
+// Demonstrates: fpu-instructions, fpu-instruction-ratio, m3-instructions, stack, stack-static, ram, flash
+// Demonstrates: recorder-instructions, recorder-ram
 #[test]
 fn ports_keep_their_budgets() {
     let budgets = Budgets::read(&root().join("firmware/boards/budgets.toml")).expect("budgets");

@@ -129,6 +129,7 @@ fn answers_have_the_committed_digests() {
     }
 }
 
+// Demonstrates: parity
 #[test]
 fn emulated_cores_answer_with_the_same_bits() {
     let Some(images) = lane_support::images() else {

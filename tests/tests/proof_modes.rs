@@ -76,6 +76,7 @@ fn claims_hold_on_machines_of_all_times() {
 }
 
 /// The same for the default rig, whose own times are explored at a coarse step.
+// Demonstrates: modes-claims
 #[test]
 fn claims_hold_for_the_default_rig() {
     let proof = proof_of_default();

@@ -18,6 +18,7 @@
 //! | `faults`, `faults_table` | the fault campaign |
 //! | `floors` | the list of floors |
 //! | `hunt` | the search for the worst floor |
+//! | `limits` | the register of limits |
 //! | `modes` | the state machine, explored whole |
 //! | `readout` | a board's flight recorder, over the link into a file |
 //! | `replay`, `replay_flight` | recorded frames through the law again, in any core; a flight recorder's file |
@@ -40,6 +41,7 @@ mod headroom;
 mod hunt;
 mod hunt_files;
 mod hunt_table;
+mod limits;
 mod margins;
 mod margins_map;
 mod modes;
@@ -114,6 +116,7 @@ enum Command {
     Faults(faults::FaultsArgs),
     Floors(floors::FloorsArgs),
     Hunt(hunt::HuntArgs),
+    Limits(limits::LimitsArgs),
     Modes(modes::ModesArgs),
     /// Check a rig file, or show the default one
     #[command(subcommand)]
@@ -153,6 +156,7 @@ pub(crate) fn main() -> ExitCode {
         Command::Faults(args) => faults::run(&args),
         Command::Floors(args) => floors::run(&args),
         Command::Hunt(args) => hunt::run(&args),
+        Command::Limits(args) => limits::run(&args),
         Command::Modes(args) => modes::run(&args),
         Command::Rig(command) => rig::run(&command),
         Command::Completions { shell } => {

@@ -3,6 +3,7 @@
 use super::Failure;
 use firmware::{Faults, Mode};
 use host_sim::fault_words::fault_words;
+use host_sim::limits::constant;
 use host_sim::output::{MADE_BY, OutputError, ResultFile, ResultFolder};
 use host_sim::player::{self, Recorder as Player};
 use host_sim::report::{self, Collector};
@@ -15,7 +16,7 @@ use std::fs::File;
 use std::io::BufWriter;
 
 /// Hardest meeting with a stop that is accepted, m/s.
-pub(super) const ACCEPTED_CONTACT_MPS: f64 = 0.10;
+pub(super) const ACCEPTED_CONTACT_MPS: f64 = constant::STOP_TOUCH_SPEED;
 
 /// Why the passive seat alone has no report.
 const NO_REPORT: &str =

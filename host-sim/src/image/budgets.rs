@@ -2,6 +2,7 @@
 
 use super::figures::ImageFigures;
 use crate::cores::BoardKind;
+use crate::limits::constant;
 use crate::toml_file::{self, TomlError, find_field};
 use serde::Deserialize;
 use std::fmt;
@@ -12,18 +13,21 @@ impl BoardKind {
     #[must_use]
     pub const fn limits(self) -> Budget {
         let (instructions_max, instructions_ratio) = match self {
-            Self::M4f | Self::M7 => (2000, 1.05),
-            Self::M3 => (12_000, f64::MAX),
+            Self::M4f | Self::M7 => (
+                constant::FPU_INSTRUCTIONS as u32,
+                constant::FPU_INSTRUCTION_RATIO,
+            ),
+            Self::M3 => (constant::M3_INSTRUCTIONS as u32, f64::MAX),
         };
         Budget {
             instructions_max,
             instructions_ratio,
-            stack_bytes: 1024,
-            stack_bytes_static: 1024,
-            ram_bytes: 4096,
-            flash_bytes: 49_152,
-            recorder_instructions_max: 2000,
-            recorder_bytes: 131_072,
+            stack_bytes: constant::STACK as u32,
+            stack_bytes_static: constant::STACK_STATIC as u32,
+            ram_bytes: constant::RAM as u32,
+            flash_bytes: constant::FLASH as u32,
+            recorder_instructions_max: constant::RECORDER_INSTRUCTIONS as u32,
+            recorder_bytes: constant::RECORDER_RAM as u32,
         }
     }
 }
