@@ -2,9 +2,9 @@
 
 use super::{Failure, Outcome, options, terminal};
 use clap::Args;
-use host_sim::cores::workload::{self, Stretch};
-use host_sim::cores::{self, BoardKind, CoreError, Emulator};
-use host_sim::image::{Budgets, ImageFigures, Measured};
+use host_sim::cores::timing::{self, CoreTiming};
+use host_sim::cores::{self, BoardKind, workload};
+use host_sim::image::Budgets;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -47,46 +47,9 @@ fn board(text: &str) -> Result<BoardKind, String> {
         .ok_or_else(|| "expected m4f, m7 or m3".to_owned())
 }
 
-/// Clock and cycles an instruction by which time is reckoned: common practice for such parts, no source.
-const fn assumption(board: BoardKind) -> (f64, f64) {
-    match board {
-        BoardKind::M4f => (100.0e6, 1.5),
-        BoardKind::M7 => (200.0e6, 1.0),
-        BoardKind::M3 => (72.0e6, 1.5),
-    }
-}
-
 #[derive(Serialize)]
 struct Timing {
     cores: Vec<CoreTiming>,
-}
-
-#[derive(Serialize)]
-struct CoreTiming {
-    name: &'static str,
-    arithmetic: &'static str,
-    steps: usize,
-    instructions_min: u32,
-    instructions_median: u32,
-    instructions_max: u32,
-    active_steps: usize,
-    active_min: u32,
-    active_median: u32,
-    active_max: u32,
-    stack_bytes_measured: u32,
-    stack_bytes_static: Option<u32>,
-    stack_unknown: Vec<String>,
-    ram_bytes: u32,
-    flash_bytes: u32,
-    recorder_instructions_mean: f64,
-    recorder_instructions_max: u32,
-    recorder_bytes: u32,
-    panic_free: bool,
-    forbidden: Vec<String>,
-    assumed_clock_hz: f64,
-    assumed_cycles_per_instruction: f64,
-    share_of_period: f64,
-    histogram: Vec<(u32, usize)>,
 }
 
 /// Runs the command.
@@ -99,9 +62,11 @@ pub(super) fn run(args: &TimingArgs) -> Result<Outcome, Failure> {
     for board in boards {
         let stretches = workload::workload(&rig, board.arithmetic())?;
         let bar = terminal::progress(!args.json, stretches.len() as u64, board.name());
-        let (core, figures) = measure(board, &images, &stretches, rig.timing.step_s, || {
-            bar.inc(1);
-        })?;
+        let (core, figures) =
+            timing::measure(board, &images, &stretches, rig.timing.step_s, || {
+                bar.inc(1);
+                !terminal::interrupted()
+            })?;
         bar.finish_and_clear();
         cores.push(core);
         measured.push(figures);
@@ -139,104 +104,6 @@ pub(super) fn run(args: &TimingArgs) -> Result<Outcome, Failure> {
 const NOTE: &str = "\
 Instructions under emulation, exact to 3; not cycles on silicon.
 ";
-
-fn measure(
-    board: BoardKind,
-    images: &std::path::Path,
-    stretches: &[Stretch],
-    step_s: f64,
-    mut done: impl FnMut(),
-) -> Result<(CoreTiming, Measured), Failure> {
-    let port = board.image(images, "port");
-    let image = ImageFigures::of(&port, &board.image(images, "bench"))?;
-    let mut all = Vec::new();
-    let mut active = Vec::new();
-    let mut stack = 0;
-    let (mut recorder_sum, mut recorder_max) = (0_u64, 0);
-    for stretch in stretches {
-        if terminal::interrupted() {
-            return Err("interrupted".into());
-        }
-        let batch = Emulator::batch(board, images, &stretch.frames).map_err(CoreError::from)?;
-        stack = batch.stack_bytes.max(stack);
-        for (drive, cost) in batch.steps {
-            all.push(cost);
-            if drive.mode == firmware::Mode::Active.code() {
-                active.push(cost);
-            }
-        }
-        let beside = Emulator::batch_of("recorder", board, images, &stretch.frames);
-        for (_, cost) in beside.map_err(CoreError::from)?.steps {
-            recorder_sum += u64::from(cost);
-            recorder_max = cost.max(recorder_max);
-        }
-        done();
-    }
-    all.sort_unstable();
-    active.sort_unstable();
-    let (first, middle, last) = spread(&all);
-    let (active_min, active_median, active_max) = spread(&active);
-    let (clock_hz, per_instruction) = assumption(board);
-    let measured = Measured::new(board, (active_min, active_max), recorder_max, stack, &image);
-    let timing = CoreTiming {
-        name: board.name(),
-        arithmetic: board.arithmetic().name(),
-        steps: all.len(),
-        instructions_min: first,
-        instructions_median: middle,
-        instructions_max: last,
-        active_steps: active.len(),
-        active_min,
-        active_median,
-        active_max,
-        stack_bytes_measured: stack,
-        stack_bytes_static: image.stack_bound(),
-        stack_unknown: image
-            .unknown_calls
-            .iter()
-            .map(ToString::to_string)
-            .collect(),
-        ram_bytes: image.ram_bytes,
-        flash_bytes: image.flash_bytes,
-        recorder_instructions_mean: recorder_sum as f64 / all.len().max(1) as f64,
-        recorder_instructions_max: recorder_max,
-        recorder_bytes: image.recorder_bytes,
-        panic_free: image.panic_free,
-        forbidden: image.forbidden.iter().map(ToString::to_string).collect(),
-        assumed_clock_hz: clock_hz,
-        assumed_cycles_per_instruction: per_instruction,
-        share_of_period: f64::from(last + recorder_max) * per_instruction / clock_hz / step_s,
-        histogram: histogram(&all),
-    };
-    Ok((timing, measured))
-}
-
-/// Smallest, middle and largest of a sorted list.
-fn spread(sorted: &[u32]) -> (u32, u32, u32) {
-    let at = |n: usize| sorted.get(n).copied().unwrap_or(0);
-    (
-        at(0),
-        at(sorted.len() / 2),
-        at(sorted.len().saturating_sub(1)),
-    )
-}
-
-const BARS: u32 = 12;
-
-/// Lower edge and count of equal classes between the smallest and the largest.
-fn histogram(sorted: &[u32]) -> Vec<(u32, usize)> {
-    let (low, _, high) = spread(sorted);
-    let width = (high - low) / BARS + 1;
-    (0..BARS)
-        .map(|n| {
-            let from = low + n * width;
-            let count = sorted
-                .iter()
-                .filter(|&&x| (from..from + width).contains(&x));
-            (from, count.count())
-        })
-        .collect()
-}
 
 fn text(c: &CoreTiming) -> String {
     let mut text = format!("{} ({})\n", c.name, c.arithmetic);
