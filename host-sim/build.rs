@@ -56,7 +56,7 @@ fn limits(root: &Path) -> Result<String, Vec<Refusal>> {
         }]
     })?;
     let register = Register::read(&text, REGISTER)?;
-    let refusals = evidence::check(&register, root).map_err(|e| vec![e])?;
+    let refusals = evidence::check(&register, root)?;
     if !refusals.is_empty() {
         return Err(refusals);
     }

@@ -13,6 +13,8 @@
 //! | `margins`, `margins_map` | stability margins: table, export, picture |
 //! | `certify`, `certify_plot` | the proof of the travel: certificate, picture |
 //! | `commission` | the commissioning test against the plant |
+//! | `dossier`, `dossier_verify` | evidence for every limit; a dossier looked at again |
+//! | `compare` | two dossiers or rides |
 //! | `exposure` | exposure figures of a recording |
 //! | `fault_list` | the list of faults; faults of a ride in words |
 //! | `faults`, `faults_table` | the fault campaign |
@@ -32,6 +34,9 @@ mod bound;
 mod certify;
 mod certify_plot;
 mod commission;
+mod compare;
+mod dossier;
+mod dossier_verify;
 mod exposure;
 mod fault_list;
 mod faults;
@@ -87,7 +92,8 @@ Exit codes:
      0.10 m/s or latched a fault; the commissioning test refused the machine;
      the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
      travel is broken; a stability margin is below its limit;
-     a target of the fault campaign is missed
+     a target of the fault campaign is missed; a limit of the dossier is broken, or
+     a figure is worse than in the dossier it is compared with
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -112,6 +118,8 @@ enum Command {
     Timing(timing::TimingArgs),
     Certify(certify::CertifyArgs),
     Commission(commission::CommissionArgs),
+    Compare(compare::CompareArgs),
+    Dossier(dossier::DossierArgs),
     Exposure(exposure::ExposureArgs),
     Faults(faults::FaultsArgs),
     Floors(floors::FloorsArgs),
@@ -152,6 +160,8 @@ pub(crate) fn main() -> ExitCode {
         Command::Timing(args) => timing::run(&args),
         Command::Certify(args) => certify::run(&args),
         Command::Commission(args) => commission::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Dossier(args) => dossier::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Faults(args) => faults::run(&args),
         Command::Floors(args) => floors::run(&args),

@@ -115,7 +115,7 @@ pub fn defines(text: &str, item: &str) -> bool {
 ///
 /// # Errors
 /// A folder of tests that cannot be read.
-pub fn check(register: &Register, root: &Path) -> Result<Vec<Refusal>, Refusal> {
+pub fn check(register: &Register, root: &Path) -> Result<Vec<Refusal>, Vec<Refusal>> {
     let mut refusals = Vec::new();
     let mut sources: BTreeMap<String, Option<String>> = BTreeMap::new();
     for limit in &register.limits {
@@ -226,16 +226,18 @@ fn known(register: &Register) -> String {
 ///
 /// # Errors
 /// A folder or file that cannot be read.
-pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Refusal> {
+pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Vec<Refusal>> {
     let mut found = Vec::new();
     for folder in TEST_FOLDERS {
-        let refuse = |error: std::io::Error| Refusal {
-            file: folder.to_owned(),
-            line: 0,
-            limit: None,
-            field: "tests".to_owned(),
-            found: error.to_string(),
-            expected: "a folder of tests that can be read".to_owned(),
+        let refuse = |error: std::io::Error| {
+            vec![Refusal {
+                file: folder.to_owned(),
+                line: 0,
+                limit: None,
+                field: "tests".to_owned(),
+                found: error.to_string(),
+                expected: "a folder of tests that can be read".to_owned(),
+            }]
         };
         let mut names = BTreeSet::new();
         for entry in std::fs::read_dir(root.join(folder)).map_err(refuse)? {
