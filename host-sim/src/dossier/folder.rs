@@ -79,7 +79,7 @@ pub fn write(
         }
     }
     folder.write("ride.html", ride)?;
-    folder.write("dossier.html", &page(dossier, ride))?;
+    folder.write("dossier.html", &page(dossier))?;
     folder.write("junit.xml", &junit(dossier))?;
     folder.write_json("dossier.json", dossier)?;
     let mut sums = String::new();

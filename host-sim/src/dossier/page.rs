@@ -9,9 +9,9 @@ use crate::report::escape;
 /// The house's style, and what only this page has.
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
 
-/// The page. `ride` is the page of one ride, which is put into it.
+/// The page.
 #[must_use]
-pub fn page(dossier: &Dossier, ride: &str) -> String {
+pub fn page(dossier: &Dossier) -> String {
     let rig = escape(&dossier.environment.rig);
     let mut html = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
@@ -44,7 +44,7 @@ pub fn page(dossier: &Dossier, ride: &str) -> String {
         html += &figures(dossier, stage);
     }
     html += "</section>\n";
-    html += &one_ride(ride);
+    html += ONE_RIDE;
     html += CAUTIONS;
     html += "</main>\n</body>\n</html>\n";
     html
@@ -122,21 +122,9 @@ fn contents(dossier: &Dossier) -> String {
     html + "</ul></nav>\n"
 }
 
-fn one_ride(ride: &str) -> String {
-    format!(
-        "<section id=\"ride\" class=\"watch\">\n<h2>One ride to watch</h2>\n<p>The page <a href=\"ride.html\">ride.html</a>, \
-         here within this one.</p>\n<details><summary>Show it here</summary>\n\
-         <iframe title=\"One ride, played\" loading=\"lazy\" srcdoc=\"{}\"></iframe>\n</details>\n</section>\n",
-        srcdoc(ride)
-    )
-}
-
-/// A page as the value of an attribute.
-fn srcdoc(page: &str) -> String {
-    page.replace('&', "&amp;")
-        .replace('"', "&quot;")
-        .replace('<', "&lt;")
-}
+/// A page within this one would keep browsers from printing it: the ride stands beside.
+const ONE_RIDE: &str = "<section id=\"ride\" class=\"watch\">\n<h2>One ride to watch</h2>\n<p>The page \
+    <a href=\"ride.html\">ride.html</a> beside this one plays the roughest of the rides up to level 2.5.</p>\n</section>\n";
 
 const CAUTIONS: &str = "<section id=\"again\">\n<h2>How to check this dossier</h2>\n\
     <p>In its folder: <code>sha256sum --check SHA256SUMS</code>. With becalm: <code>becalm dossier verify FOLDER</code> looks at the \
