@@ -294,7 +294,7 @@ firmware::StoredTable::stored(
             travel_scale_s2: 2.8410894e-5,
             travel_lost_m: 0.003,
             current_a: 2.0,
-            load_change_n: 450.0,
+            load_change_n: 800.0,
             load_n: 1300.0,
             load_mass_kg: 95.0,
             free_travel_m: 0.04,
@@ -353,5 +353,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0xdd0a3d72,
+    0xda6c1e6f,
 )

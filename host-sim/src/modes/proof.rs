@@ -310,10 +310,10 @@ pub fn in_steps(p: &Parameters, step_s: f32) -> [u16; 9] {
 }
 
 /// Steps of the longest time in the coarse exploration: states grow with its square.
-const LONGEST_STEPS: f32 = 60.0;
+const LONGEST_STEPS: f32 = 40.0;
 
 /// Proves the claims for a machine: its structure with short times, and its own times at a step so coarse that the
-/// longest lasts 60 steps. Both are explored at once.
+/// longest lasts 40 steps. Both are explored at once.
 ///
 /// # Errors
 /// When a parameter cannot be used.
