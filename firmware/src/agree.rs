@@ -4,7 +4,7 @@
 //! |---|---|---|
 //! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`] |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
-//! | force, by its command and by the seat accelerometer | change of the disturbance estimate | [`Fault::Force`] |
+//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration | [`Fault::Force`] |
 //!
 //! The first bound comes from the noise figures of the sensors, a stated rate of false alarms and
 //! what scale errors make of the floor's acceleration (the bench works it out); the other two are
@@ -40,9 +40,12 @@ pub struct Parameters {
     pub load_change_n: f32,
     /// Largest load on the motor at other times, N: the heaviest occupant's weight.
     pub load_n: f32,
+    /// What is added to either for each m/s^2 of the seat's latest peak: the mass that the law may take for sprung
+    /// though it is rigid, kg.
+    pub load_mass_kg: f32,
     /// Travel beyond which a stop may carry the load, m.
     pub free_travel_m: f32,
-    /// The load is not judged for this long after that, s, 0 to 1.
+    /// Load and current are not judged for this long after that, s, 0 to 1.
     pub free_after_s: f32,
 }
 
@@ -53,6 +56,7 @@ plain!([] Parameters {
     current_a,
     load_change_n,
     load_n,
+    load_mass_kg,
     free_travel_m,
     free_after_s
 });
@@ -68,14 +72,15 @@ pub struct Config<S> {
     current: i32,
     load_change: S,
     load: S,
+    load_mass: S,
     /// Count of 2^-24 m.
     free_travel: u32,
-    /// Odd steps.
+    /// Even steps.
     free_after: u32,
 }
 
 plain!([S: Plain] Config<S> {
-    travel_noise, travel_scale, travel_lost, current, load_change, load, free_travel, free_after
+    travel_noise, travel_scale, travel_lost, current, load_change, load, load_mass, free_travel, free_after
 });
 
 impl Parameters {
@@ -90,6 +95,7 @@ impl Parameters {
                 current_a: range(0.01, 127.0, "0.01 to 127 A"),
                 load_change_n: POSITIVE,
                 load_n: POSITIVE,
+                load_mass_kg: range(0.0, 1000.0, "0 to 1000 kg"),
                 free_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
                 free_after_s: range(0.0, 1.0, "0 to 1 s"),
             ],
@@ -117,6 +123,7 @@ impl Parameters {
             current: nearest_whole(self.current_a / per_count.abs()) as i32,
             load_change: kilo(self.load_change_n),
             load: kilo(self.load_n),
+            load_mass: kilo(self.load_mass_kg),
             free_travel: q24_from_f32(self.free_travel_m).unsigned_abs(),
             free_after: nearest_whole(0.5 * self.free_after_s / step_s),
         }
@@ -155,11 +162,17 @@ pub struct Input<S> {
     pub disturbance: S,
     /// Its slow part, kN.
     pub static_force: S,
+    /// Seat acceleration, m/s^2.
+    pub seat_accel: S,
     /// Travel, count of 2^-24 m.
     pub travel: i32,
     /// The current is looked at in even steps, the force in odd ones.
     pub turn: Turn,
 }
+
+/// A peak of the seat's acceleration fades by a part of `2^FADE` in each odd step: 32 ms at 1 kHz, five times the lag
+/// of the disturbance estimate.
+const FADE: u32 = 4;
 
 /// Commands that the current is compared with.
 const COMMANDS: usize = 4;
@@ -170,44 +183,51 @@ const COMMANDS: usize = 4;
 pub struct State {
     /// Newest first, counts.
     commands: [i32; COMMANDS],
-    /// Odd steps until the load is judged again.
+    /// Even steps until load and current are judged again.
     carried: u32,
+    /// Latest peak of the seat's acceleration, count of 2^-24 m/s^2: it fades.
+    peak: i32,
     /// What was last found of current and force.
     found: u32,
 }
 
-plain!([] State { commands, carried, found });
+plain!([] State { commands, carried, peak, found });
 
 impl State {
     /// One step. Returns the bits of the faults whose residual is beyond its bound.
     #[inline(always)]
     pub fn step<S: Scalar>(&mut self, config: &Config<S>, input: &Input<S>) -> u16 {
         let [a, b, c, d] = self.commands;
+        // In a stop neither load nor rate is what the law takes it for.
+        let free = if self.carried == 0 { -1 } else { 0 };
         self.found = match input.turn {
             Turn::Even => {
-                let high = most(most(a, b), most(c, d));
-                let low = least(least(a, b), least(c, d));
-                let current = i32::from(input.current);
-                let above = config.current.saturating_add(current).saturating_sub(low);
-                let below = config.current.saturating_add(high).saturating_sub(current);
-                let room = above | below;
-                self.found & !(Fault::Current as u32)
-                    | u32::from(when_negative(room, Fault::Current))
-            }
-            Turn::Odd => {
                 self.carried = if input.travel.unsigned_abs() > config.free_travel {
                     config.free_after
                 } else {
                     self.carried.saturating_sub(1)
                 };
+                let high = most(most(a, b), most(c, d));
+                let low = least(least(a, b), least(c, d));
+                let current = i32::from(input.current);
+                let above = config.current.saturating_add(current).saturating_sub(low);
+                let below = config.current.saturating_add(high).saturating_sub(current);
+                let room = (above | below) & free;
+                self.found & !(Fault::Current as u32)
+                    | u32::from(when_negative(room, Fault::Current))
+            }
+            Turn::Odd => {
                 let (base, bound) = if input.isolating {
                     (input.static_force, config.load_change)
                 } else {
                     (S::ZERO, config.load)
                 };
+                let faded = self.peak.wrapping_sub(self.peak >> FADE);
+                self.peak = most(input.seat_accel.abs().to_q24(), faded);
+                let bound = bound + config.load_mass * S::from_q24(self.peak);
                 let room = (bound - (input.disturbance - base).abs()).to_q24();
-                let room = if self.carried == 0 { room } else { 0 };
-                self.found & !(Fault::Force as u32) | u32::from(when_negative(room, Fault::Force))
+                self.found & !(Fault::Force as u32)
+                    | u32::from(when_negative(room & free, Fault::Force))
             }
         };
         self.commands = [i32::from(input.command), a, b, c];

@@ -346,6 +346,7 @@ impl<S: Scalar> Cycle<S> {
                 isolating: permit.isolation == 1 << 24,
                 disturbance: drive.disturbance,
                 static_force: self.static_force,
+                seat_accel: motion.seat_accel,
                 travel: readings.travel,
                 turn: motion.turn,
             },

@@ -146,6 +146,9 @@ pub struct Parameters {
     pub travel_max_m: f32,
     /// Largest believable change of travel in one step, m.
     pub travel_jump_m: f32,
+    /// Travel beyond which a stop may push the seat harder than its accelerometer can tell: that is not judged
+    /// there, m.
+    pub stop_travel_m: f32,
     /// Largest believable current magnitude, A, below 128.
     pub current_max_a: f32,
     /// Lowest supply voltage at which the seat may drive, V.
@@ -179,6 +182,7 @@ plain!([] Parameters {
     accel_jump_mps2,
     travel_max_m,
     travel_jump_m,
+    stop_travel_m,
     current_max_a,
     supply_min_v,
     supply_max_v,
@@ -199,6 +203,7 @@ plain!([] Parameters {
 pub struct Config {
     accel: Limit,
     travel: Limit,
+    stop_travel: i32,
     /// Largest current, halved.
     current: i32,
     supply: Band,
@@ -212,7 +217,7 @@ pub struct Config {
 }
 
 plain!([] Config {
-    accel, travel, current, supply, coil, hot, cool, stuck_steps, faults, sequence, late
+    accel, travel, stop_travel, current, supply, coil, hot, cool, stuck_steps, faults, sequence, late
 });
 
 /// Limits on size and change, halved, so that no difference overflows.
@@ -291,6 +296,7 @@ impl Parameters {
                 accel_jump_mps2: POSITIVE,
                 travel_max_m: MOST,
                 travel_jump_m: POSITIVE,
+                stop_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
                 current_max_a: MOST,
                 supply_min_v: LOWER_END,
                 supply_max_v above supply_min_v: UPPER_END,
@@ -320,6 +326,7 @@ impl Parameters {
                 max: half(self.travel_max_m),
                 jump: half(self.travel_jump_m),
             },
+            stop_travel: q24_from_f32(self.stop_travel_m),
             current: half(self.current_max_a),
             supply: Band {
                 low: half(self.supply_min_v),
@@ -464,6 +471,11 @@ impl State {
             .moves(r.seat_accel, &mut self.same.second, stuck);
         let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
+        let seat = if r.travel.saturating_abs() > config.stop_travel {
+            0
+        } else {
+            seat
+        };
         let travel = self.travel.near(r.travel, &config.travel);
         self.look_at_a_slow_one(config, readings, marks);
         let current = config.current.wrapping_sub((r.current >> 1).abs());

@@ -213,6 +213,34 @@ fn jumps() {
     }
 }
 
+/// In a stop the seat may be pushed harder than its accelerometer can tell, which is no fault; the floor's is judged
+/// as ever, and so is the seat's on the way.
+#[test]
+fn a_stop_excuses_the_seat_accelerometer_alone() {
+    let p = limits();
+    let stop = q(p.stop_travel_m);
+    let at = |travel: i32, set: Set| {
+        let mut bench = Bench::new();
+        bench.step(|r| r.travel = travel);
+        let mut faults = Faults::default();
+        for _ in 0..200 {
+            let out = bench.step(|r| {
+                r.travel = travel;
+                set(r, q(p.accel_max_mps2 + 2.0));
+            });
+            faults.0 |= out.faults.0;
+        }
+        faults
+    };
+    for travel in [stop + 1, -stop - 1] {
+        assert!(!at(travel, |r, v| r.seat_accel = v).any());
+        assert!(at(travel, |r, v| r.floor_accel = v).has(Fault::FloorAccel));
+    }
+    for travel in [stop, -stop, 0] {
+        assert!(at(travel, |r, v| r.seat_accel = v).has(Fault::SeatAccel));
+    }
+}
+
 /// An accelerometer that repeats its reading bit for bit: a fault after `stuck_steps + fault_steps`.
 #[test]
 fn stuck() {

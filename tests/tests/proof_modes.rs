@@ -11,23 +11,21 @@ use host_sim::modes::{diagram, page};
 use host_sim::rig::Rig;
 use std::sync::OnceLock;
 
-/// Times in steps, in the order of `with_steps`: each one on its own longer than in the first machine, and all at
-/// their least.
-const MACHINES: [[u16; 9]; 13] = [
+/// Times in steps, in the order of `with_steps`: two at a time longer than in the first machine, and all at their
+/// least.
+const MACHINES: [[u16; 9]; 8] = [
     [2, 3, 2, 2, 4, 2, 2, 3, 2],
-    [3, 3, 2, 2, 4, 2, 2, 3, 2],
-    [2, 6, 2, 2, 4, 2, 2, 3, 2],
-    [2, 3, 4, 2, 4, 2, 2, 3, 2],
-    [2, 3, 2, 4, 4, 2, 2, 3, 2],
-    [2, 3, 2, 2, 7, 2, 2, 3, 2],
-    [2, 3, 2, 2, 4, 5, 2, 3, 2],
-    [2, 3, 2, 2, 4, 2, 5, 3, 2],
-    [2, 3, 2, 2, 4, 2, 2, 9, 2],
-    [2, 3, 2, 2, 4, 2, 2, 3, 6],
+    [3, 6, 2, 2, 4, 2, 2, 3, 2],
+    [2, 3, 4, 5, 4, 2, 2, 3, 2],
+    [2, 3, 2, 2, 7, 5, 2, 3, 2],
+    [2, 3, 2, 2, 4, 2, 5, 9, 2],
     [2, 1, 1, 1, 1, 1, 1, 3, 9],
     [1, 1, 1, 1, 1, 1, 1, 1, 1],
     [3, 3, 2, 3, 5, 2, 3, 5, 1],
 ];
+
+/// Machines in the first of two tests that run side by side.
+const HALF: usize = 4;
 
 fn parameters() -> Parameters {
     Rig::default_machine()
@@ -66,13 +64,22 @@ impl Numbers {
 }
 
 /// No claim is broken, and every time is exactly what its formula says, on every machine.
-#[test]
-fn claims_hold_on_machines_of_all_times() {
-    for steps in MACHINES {
-        let (found, _, at) = proof::explore(&with_steps(&parameters(), steps), true).unwrap();
+fn claims_hold_on(machines: &[[u16; 9]]) {
+    for steps in machines {
+        let (found, _, at) = proof::explore(&with_steps(&parameters(), *steps), true).unwrap();
         let stated = Stated::of(&at);
         assert!(found.holds(&stated), "{steps:?}: {found:#?} {stated:#?}");
     }
+}
+
+#[test]
+fn claims_hold_on_the_first_machines() {
+    claims_hold_on(&MACHINES[..HALF]);
+}
+
+#[test]
+fn claims_hold_on_the_other_machines() {
+    claims_hold_on(&MACHINES[HALF..]);
 }
 
 /// The same for the default rig, whose own times are explored at a coarse step.
@@ -101,7 +108,7 @@ fn bounded_counters_lose_nothing() {
     let mut compared = 0_u64;
     for joined in &graph.states {
         let counts = joined.state.counts();
-        for more in [1, 2, 1000, u32::MAX] {
+        for more in [1, 1000, u32::MAX] {
             let beyond = |n: u32, threshold: u32| {
                 if n >= threshold {
                     n.saturating_add(more)

@@ -309,15 +309,16 @@ pub fn in_steps(p: &Parameters, step_s: f32) -> [u16; 9] {
     .map(|s| (s / step_s).round() as u16)
 }
 
+/// Steps of the longest time in the coarse exploration: states grow with its square.
+const LONGEST_STEPS: f32 = 40.0;
+
 /// Proves the claims for a machine: its structure with short times, and its own times at a step so coarse that the
-/// longest lasts 120 steps.
+/// longest lasts 40 steps. Both are explored at once.
 ///
 /// # Errors
 /// When a parameter cannot be used.
 pub fn prove(parameters: &Parameters, timing: &Timing) -> Result<Proof, BuildError> {
     let stated = Stated::of(&parameters.build(timing)?.thresholds());
-    let (short, guards, at) = explore(&with_steps(parameters, SHORT), true)?;
-    let short_holds = short.holds(&Stated::of(&at));
     let longest = [
         parameters.switch_s,
         parameters.rise_max_s,
@@ -329,9 +330,16 @@ pub fn prove(parameters: &Parameters, timing: &Timing) -> Result<Proof, BuildErr
     ]
     .into_iter()
     .fold(0.0, f32::max);
-    let coarse_step_s = longest / 120.0;
+    let coarse_step_s = longest / LONGEST_STEPS;
     let steps = in_steps(parameters, coarse_step_s);
-    let (coarse, _, at) = explore(&with_steps(parameters, steps), false)?;
+    let (coarse, short) = std::thread::scope(|scope| {
+        let coarse = scope.spawn(|| explore(&with_steps(parameters, steps), false));
+        let short = explore(&with_steps(parameters, SHORT), true);
+        (coarse.join(), short)
+    });
+    let (short, guards, at) = short?;
+    let short_holds = short.holds(&Stated::of(&at));
+    let (coarse, _, at) = coarse.unwrap_or_else(|panic| std::panic::resume_unwind(panic))?;
     let changes = guards
         .changes()
         .into_iter()
