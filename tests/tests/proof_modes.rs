@@ -11,14 +11,13 @@ use host_sim::modes::{diagram, page};
 use host_sim::rig::Rig;
 use std::sync::OnceLock;
 
-/// Times in steps, in the order of `with_steps`: two at a time longer than in the first machine, and all at their
-/// least.
+/// Times in steps, in the order of `with_steps`: one longer than in the first machine, all at their least, and others.
 const MACHINES: [[u16; 9]; 8] = [
     [2, 3, 2, 2, 4, 2, 2, 3, 2],
-    [3, 6, 2, 2, 4, 2, 2, 3, 2],
-    [2, 3, 4, 5, 4, 2, 2, 3, 2],
-    [2, 3, 2, 2, 7, 5, 2, 3, 2],
-    [2, 3, 2, 2, 4, 2, 5, 9, 2],
+    [2, 6, 2, 2, 4, 2, 2, 3, 2],
+    [2, 3, 2, 2, 4, 5, 2, 3, 2],
+    [2, 3, 2, 2, 4, 2, 5, 3, 2],
+    [2, 3, 2, 2, 4, 2, 2, 3, 6],
     [2, 1, 1, 1, 1, 1, 1, 3, 9],
     [1, 1, 1, 1, 1, 1, 1, 1, 1],
     [3, 3, 2, 3, 5, 2, 3, 5, 1],
