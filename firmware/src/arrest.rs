@@ -18,7 +18,7 @@
 //! What was foreseen is compared with what has come. The sum of the differences, which fades at
 //! the rate `g`, is the speed by which the seat may exceed the profile: [`Output::astray`].
 
-use crate::check::{BuildError, within};
+use crate::check::{BuildError, hold, range, rules, within};
 use crate::estimate;
 use crate::parameters::Timing;
 use shared_math::{Plain, Scalar, plain};
@@ -30,6 +30,7 @@ use shared_math::{Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Travel at which the seat is at rest, either side, m.
     pub rest_m: f32,
@@ -48,6 +49,16 @@ pub struct Parameters {
     /// than the little overspeed that it causes.
     pub floor_accel_max_mps2: f32,
 }
+
+plain!([] Parameters {
+    rest_m,
+    braking_mps2,
+    approach_ps,
+    touch_mps,
+    allowance_mps,
+    accel_max_mps2,
+    floor_accel_max_mps2
+});
 
 /// Permitted accelerations that are kept because they are on their way to the force.
 pub const PENDING: usize = 2;
@@ -83,18 +94,14 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
-        within("arrest.rest_m", self.rest_m, 0.005, 1.0, "0.005 to 1 m")?;
-        within(
-            "arrest.braking_mps2",
-            self.braking_mps2,
-            1.0,
-            50.0,
-            "1 to 50 m/s2",
+    #[inline(never)]
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["arrest":
+                rest_m: range(0.005, 1.0, "0.005 to 1 m"),
+                braking_mps2: range(1.0, 50.0, "1 to 50 m/s2"),
+            ],
         )?;
         within(
             "arrest.approach_ps",
@@ -103,56 +110,54 @@ impl Parameters {
             Scalar::min(120.0_f32, 0.2 / timing.step_s),
             "1 to 120 1/s (what fixed point holds) and at most 0.2 / step_s (faster is unstable)",
         )?;
-        within(
-            "arrest.touch_mps",
-            self.touch_mps,
-            0.01,
-            0.5,
-            "0.01 to 0.5 m/s",
-        )?;
-        within(
-            "arrest.allowance_mps",
-            self.allowance_mps,
-            0.0,
-            0.5,
-            "0 to 0.5 m/s",
-        )?;
-        within(
-            "arrest.accel_max_mps2",
-            self.accel_max_mps2,
-            1.0,
-            60.0,
-            "1 to 60 m/s2: the seated body's motion must stay within fixed point",
-        )?;
-        within(
-            "arrest.floor_accel_max_mps2",
-            self.floor_accel_max_mps2,
-            0.0,
-            100.0,
-            "0 to 100 m/s2",
-        )?;
+        hold(
+            self,
+            rules!["arrest":
+                touch_mps: range(0.01, 0.5, "0.01 to 0.5 m/s"),
+                allowance_mps: range(0.0, 0.5, "0 to 0.5 m/s"),
+                accel_max_mps2: range(1.0, 60.0, "1 to 60 m/s2: the seated body's motion must stay within fixed point"),
+                floor_accel_max_mps2: range(0.0, 100.0, "0 to 100 m/s2"),
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         // The force of a step acts for one period, in the middle of which the latency ends.
         let ahead_s = Scalar::max(timing.latency_s - 0.5 * timing.step_s, 0.0_f32);
         let newest_s = Scalar::min(ahead_s, timing.step_s);
-        Ok(Config {
-            rest: S::from_f32(self.rest_m),
-            two_braking: S::from_f32(2.0 * self.braking_mps2),
-            braking: S::from_f32(self.braking_mps2),
-            approach: S::from_f32(self.approach_ps),
-            end_squared: S::from_f32(
+        Config {
+            rest: S::of_parameter(self.rest_m),
+            two_braking: S::of_parameter(2.0 * self.braking_mps2),
+            braking: S::of_parameter(self.braking_mps2),
+            approach: S::of_parameter(self.approach_ps),
+            end_squared: S::of_parameter(
                 (self.touch_mps + self.allowance_mps) * (self.touch_mps + self.allowance_mps),
             ),
-            approach_allowance: S::from_f32(self.approach_ps * self.allowance_mps),
-            accel_max: S::from_f32(self.accel_max_mps2),
-            floor_max: S::from_f32(self.floor_accel_max_mps2),
-            step: S::from_f32(timing.step_s),
-            ahead: S::from_f32(ahead_s),
-            half_ahead: S::from_f32(0.5 * ahead_s),
+            approach_allowance: S::of_parameter(self.approach_ps * self.allowance_mps),
+            accel_max: S::of_parameter(self.accel_max_mps2),
+            floor_max: S::of_parameter(self.floor_accel_max_mps2),
+            step: S::of_parameter(timing.step_s),
+            ahead: S::of_parameter(ahead_s),
+            half_ahead: S::of_parameter(0.5 * ahead_s),
             // Older ones than are kept count as the oldest kept.
-            pending: [newest_s, ahead_s - newest_s].map(S::from_f32),
-            floor_ahead: S::from_f32(timing.latency_s / timing.step_s),
-            keep: S::from_f32(1.0 - self.approach_ps * timing.step_s),
-        })
+            pending: [
+                S::of_parameter(newest_s),
+                S::of_parameter(ahead_s - newest_s),
+            ],
+            floor_ahead: S::of_parameter(timing.latency_s / timing.step_s),
+            keep: S::of_parameter(1.0 - self.approach_ps * timing.step_s),
+        }
     }
 }
 
@@ -181,6 +186,18 @@ pub struct Output<S> {
     /// Travel rate by which the seat has lately gone astray from what was foreseen, m/s: the
     /// sum of the differences, fading at `approach_ps`.
     pub astray: S,
+}
+
+impl<S: Scalar> Output<S> {
+    /// Acceleration relative to the floor that is permitted toward the end which the seat is moving to,
+    /// m/s^2; negative to brake.
+    #[inline(always)]
+    #[must_use]
+    pub fn closing(&self) -> S {
+        let floor = self.ahead.floor_accel;
+        let (up, down) = (self.upper - floor, floor - self.lower);
+        S::select_ge(self.ahead.travel_rate, S::ZERO, up, down)
+    }
 }
 
 impl<S: Copy> Output<S> {

@@ -1,4 +1,4 @@
-//! What the law needs of a board: five calls, raw counts, no waiting.
+//! What the law needs of a board: four calls, raw counts, no waiting.
 
 use crate::frame::{DriveFrame, SensorFrame};
 

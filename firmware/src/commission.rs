@@ -100,8 +100,8 @@ impl Commission {
     pub fn new(parameters: &crate::Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
         let config = parameters.commission.build(timing)?;
-        let _ = parameters.limit.build::<f32>(timing)?;
-        let _ = parameters.weigh.build::<f32>(timing.step_s)?;
+        parameters.limit.check(timing)?;
+        parameters.weigh.check()?;
         let (limit, p) = (&parameters.limit, &parameters.commission);
         for (field, value) in [
             ("limit.spring_npm", limit.spring_npm),
@@ -169,7 +169,7 @@ impl Commission {
     /// One control period; like [`crate::Cycle::step`]. Every bit pattern of the frame gives a command within
     /// the stated force. It does not panic, allocate or wait.
     pub fn step(&mut self, frame: &SensorFrame) -> DriveFrame {
-        let calibrated = self.calibrate.step(frame);
+        let calibrated = (self.calibrate).step(frame, self.vet.turn(), self.vet.slow());
         let driven = matches!(self.state, State::Motion(_));
         let vetted = self.vet.step(
             &self.vet_config,
@@ -177,6 +177,7 @@ impl Commission {
             frame.sequence,
             frame.marks,
             driven,
+            0,
         );
         let of = <f32 as Scalar>::from_q24;
         let r = &vetted.readings;

@@ -8,36 +8,52 @@ use crate::guard::{Found, Guard};
 use crate::parameters::Parameters;
 use crate::supervise::{Mode, Permit};
 use crate::vet::{Fault, Faults};
-use crate::{arrest, calibrate, estimate, isolate, limit, supervise, vet, weigh};
+use crate::{agree, arrest, brake, calibrate, estimate, isolate, limit, supervise, vet, weigh};
 use core::any::Any;
-use shared_math::{Debounce, Flag, Lag, Plain, Q24, Scalar, Turn, plain, q24_from_f32};
+use shared_math::{Flag, Lag, Plain, Q24, Scalar, Turn, plain};
 
 /// Everything immutable, built once from [`Parameters`].
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 struct Config<S> {
-    calibrate: calibrate::Config,
-    vet: vet::Config,
-    weigh: weigh::Config<S>,
-    arrest: arrest::Config<S>,
+    // Watched most closely by the guard: what is wrong here is a wrong force at once.
     limit: limit::Config<S>,
-    supervise: supervise::Config,
+    arrest: arrest::Config<S>,
     static_force: Lag<S>,
     level_step: S,
     per_current_count: S,
-    innovation_max: u32,
-    fault_steps: u32,
+    agree: agree::Config<S>,
+    brake: brake::Config<S>,
+    vet: vet::Config,
+    supervise: supervise::Config,
+    // From here on, what is wrong is learnt from for as long as it stands.
+    calibrate: calibrate::Config,
+    weigh: weigh::Config<S>,
     // The large ones come last: what is near is cheaper to reach.
     isolate: isolate::Config<S>,
     estimate: estimate::Config<S>,
 }
 
 plain!([S: Plain] Config<S> {
-    calibrate, vet, weigh, arrest, limit, supervise, static_force, level_step, per_current_count,
-    innovation_max, fault_steps, isolate, estimate
+    limit,
+    arrest,
+    static_force,
+    level_step,
+    per_current_count,
+    agree,
+    brake,
+    vet,
+    supervise,
+    calibrate,
+    weigh,
+    isolate,
+    estimate
 });
 
 impl<S: Scalar> Config<S> {
+    /// First block of the guard with a word that the law learns from.
+    const LEARNT_FROM: usize = Guard::block_of(core::mem::offset_of!(Self, calibrate) / 4);
+
     /// The words, in an arithmetic of 32-bit numbers. Which it is, is known when this is compiled.
     #[inline(always)]
     fn plain_words(&mut self) -> Option<&mut [u32]> {
@@ -104,15 +120,19 @@ pub struct Cycle<S> {
     isolate: isolate::State<S>,
     arrest: arrest::State<S>,
     limit: limit::State<S>,
+    agree: agree::State,
     supervise: supervise::State,
     /// Smoothed disturbance less what the height adjuster has taken over since, kN.
     static_force: S,
-    cross_check: Debounce,
+    /// Current command of the last step, or the share of the brake, counts.
+    command: i32,
+    /// Faults whose residuals were beyond their bounds in the last step.
+    doubts: u32,
     latch: supervise::Latch,
     step: u32,
     heat_share: i32,
-    /// The last force was a finite number.
-    finite: Flag,
+    /// All numbers of the last step were finite, and what was learnt as it had been left.
+    sound: Flag,
     noted: Standing,
     estimate: estimate::State<S>,
     events: EventLog,
@@ -124,14 +144,14 @@ pub struct Cycle<S> {
 
 #[cfg(not(feature = "lab"))]
 plain!([S: Plain] Cycle<S> {
-    vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config
+    vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
+    sound, noted, estimate, events, guard, config
 });
 
 #[cfg(feature = "lab")]
 plain!([S: Plain] Cycle<S> {
-    vet, weigh, isolate, arrest, limit, supervise, static_force, cross_check, latch, step, heat_share,
-    finite, noted, estimate, events, guard, config, deaf
+    vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
+    sound, noted, estimate, events, guard, config, deaf
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -139,49 +159,55 @@ impl<S: Scalar> Cycle<S> {
     ///
     /// # Errors
     /// When a parameter cannot be used; the error names it.
+    #[inline(never)]
     pub fn new(parameters: &Parameters) -> Result<Self, BuildError> {
         let timing = &parameters.timing;
-        timing.check()?;
+        parameters.check()?;
         let per_count = parameters.calibrate.current.per_count;
         let slow_s = 2.0 * timing.step_s;
         let config = Config {
-            calibrate: parameters.calibrate.build()?,
-            vet: parameters.vet.build()?,
-            estimate: parameters.estimate.build(timing)?,
-            weigh: parameters.weigh.build(slow_s)?,
-            isolate: parameters.isolate.build(timing)?,
-            arrest: parameters.arrest.build(timing)?,
-            limit: parameters.limit.build(timing)?,
-            supervise: parameters.supervise.build(timing)?,
+            calibrate: parameters.calibrate.config(),
+            vet: parameters.vet.config(),
+            estimate: parameters.estimate.config(timing),
+            weigh: parameters.weigh.config(slow_s),
+            isolate: parameters.isolate.config(timing),
+            arrest: parameters.arrest.config(timing),
+            limit: parameters.limit.config(timing),
+            agree: parameters.agree.config(per_count, timing.step_s),
+            brake: parameters.brake.config(&parameters.limit, timing.step_s),
+            supervise: parameters.supervise.config(timing),
             static_force: Lag::new(STATIC_FORCE_LAG_S, slow_s),
-            level_step: S::from_f32(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
+            level_step: S::of_parameter(parameters.weigh.level_rate_nps * 1.0e-3 * slow_s),
             // Currents stay below 128 A: a 128th of the counts per ampere fits every arithmetic.
-            per_current_count: S::from_f32(1.0 / (per_count * 1024.0)),
-            innovation_max: q24_from_f32(0.004).unsigned_abs(),
-            fault_steps: parameters.vet.fault_steps.into(),
+            per_current_count: S::of_parameter(1.0 / (per_count * 1024.0)),
         };
-        let guard = Guard::new(config.clone().plain_words().unwrap_or_default());
-        Ok(Self {
-            guard,
+        let mut cycle = Self {
+            guard: Guard::new(&[]),
             vet: vet::State::default(),
             estimate: estimate::State::default(),
             weigh: weigh::State::new(&config.weigh),
             isolate: isolate::State::default(),
             arrest: arrest::State::default(),
             limit: limit::State::default(),
+            agree: agree::State::default(),
             supervise: supervise::State::default(),
             static_force: S::ZERO,
-            cross_check: Debounce::default(),
+            command: 0,
+            doubts: 0,
             latch: supervise::Latch::default(),
             step: 0,
             heat_share: 1 << 24,
-            finite: Flag::new(true),
+            sound: Flag::new(true),
             events: EventLog::default(),
             noted: Standing::new(Mode::Off, Faults::default()),
             #[cfg(feature = "lab")]
             deaf: Flag::new(false),
             config,
-        })
+        };
+        if let Some(words) = cycle.config.plain_words() {
+            cycle.guard = Guard::new(words);
+        }
+        Ok(cycle)
     }
 
     /// One control period. Call it at the fixed rate, with a fresh frame, and
@@ -200,7 +226,7 @@ impl<S: Scalar> Cycle<S> {
     pub fn watch(&mut self, frame: &SensorFrame) -> (DriveFrame, Inside<S>) {
         let struck = self.supervise.struck();
         let config = &self.config;
-        let calibrated = config.calibrate.step(frame);
+        let calibrated = (config.calibrate).step(frame, self.vet.turn(), self.vet.slow());
         let driven = self.supervise.mode().drives();
         let vetted = self.vet.step(
             &config.vet,
@@ -208,29 +234,30 @@ impl<S: Scalar> Cycle<S> {
             frame.sequence,
             frame.marks,
             driven,
+            self.doubts as u16,
         );
         let readings = vetted.readings;
+        let mut faults = vetted.faults;
+        faults.set(Fault::NotFinite, !self.sound.holds());
+        faults.set(Fault::Memory, struck);
+        let faults = self.latch.hold(faults);
+        #[cfg(feature = "lab")]
+        let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
+        let lost = faults.0 & Faults::ACCELEROMETERS.0 != 0;
+        let travel_bound = config.agree.travel_bound(self.isolate.floor_peak(), lost);
         let motion = self.estimate.step(
             &config.estimate,
             &estimate::Input {
                 floor_accel: S::from_q24(readings.floor_accel),
                 seat_accel: S::from_q24(readings.seat_accel),
                 travel: S::from_q24(readings.travel),
+                floor_lost: faults.has(Fault::FloorAccel),
+                seat_lost: faults.has(Fault::SeatAccel),
+                model: self.limit.expected_accel(),
+                innovation_max: travel_bound,
             },
         );
-
-        let astray = motion.travel_innovation.to_q24().unsigned_abs() > config.innovation_max;
-        let mut faults = vetted.faults;
-        faults.set(
-            Fault::CrossCheck,
-            self.cross_check.step(astray, config.fault_steps),
-        );
-        faults.set(Fault::NotFinite, !(motion.finite && self.finite.holds()));
-        faults.set(Fault::Memory, struck);
-        let faults = self.latch.hold(faults);
-        #[cfg(feature = "lab")]
-        let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
         // The two are looked at in turn, so that a step costs less.
         let beyond = match motion.turn {
@@ -267,10 +294,11 @@ impl<S: Scalar> Cycle<S> {
                 supply: S::from_q24(readings.supply),
                 coil_temperature: S::from_q24(readings.coil_temperature),
                 authority: S::from_q24(permit.force),
+                release: permit.mode == Mode::Release,
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.finite = Flag::new(drive.finite);
+        self.sound = Flag::new(drive.finite && motion.sound);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -283,7 +311,7 @@ impl<S: Scalar> Cycle<S> {
                     seat_accel: motion.seat_accel,
                     travel: motion.travel,
                     travel_rate: motion.travel_rate,
-                    driven: permit.mode.drives(),
+                    driven: permit.drives,
                     level: permit.level,
                     seated: permit.seated,
                 },
@@ -300,11 +328,37 @@ impl<S: Scalar> Cycle<S> {
             }
         }
         self.note_changes(permit.mode, faults);
-        // Where there is time for it.
-        if motion.slack {
+        let command = if permit.drives {
+            self.counts(drive.current)
+        } else {
+            let last = if driven { 0 } else { self.command };
+            self.braking(&arrest, readings.current, last, faults)
+        };
+        self.command = command.into();
+        let doubts = self.agree.step(
+            &self.config.agree,
+            &agree::Input {
+                innovation: motion.travel_innovation,
+                travel_bound,
+                current: frame.current,
+                command,
+                driven: driven && permit.drives,
+                isolating: permit.isolation == 1 << 24,
+                disturbance: drive.disturbance,
+                static_force: self.static_force,
+                seat_accel: motion.seat_accel,
+                travel: readings.travel,
+                turn: motion.turn,
+            },
+        );
+        self.doubts = doubts.into();
+        if motion.slack > 0 {
             self.look_after_constants();
         }
-        let answer = self.answer(frame.sequence, &permit, drive.current, faults);
+        if motion.slack > 1 {
+            self.look_after_constants();
+        }
+        let answer = Self::answer(frame.sequence, &permit, command, faults);
         let inside = Inside {
             readings,
             motion,
@@ -343,15 +397,29 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on.
+    /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
+    /// the law has learnt from before it was put right.
+    #[inline(always)]
     fn look_after_constants(&mut self) {
-        if let Some(words) = self.config.plain_words()
-            && self.guard.step(words) == Found::Lost
-        {
-            let mut lost = Faults::default();
-            lost.set(Fault::Memory, true);
-            self.latch.hold(lost);
+        if let Some(words) = self.config.plain_words() {
+            let found = self.guard.step(words);
+            if found != Found::Sound {
+                self.judge(found);
+            }
         }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn judge(&mut self, found: Found) {
+        let lost = match found {
+            Found::Sound => false,
+            Found::Healed(word) => word >= Config::<S>::LEARNT_FROM,
+            Found::Lost => true,
+        };
+        let mut faults = Faults::default();
+        faults.set(Fault::Memory, lost);
+        self.latch.hold(faults);
     }
 
     fn note_changes(&mut self, mode: Mode, faults: Faults) {
@@ -364,20 +432,38 @@ impl<S: Scalar> Cycle<S> {
         self.step = self.step.wrapping_add(1);
     }
 
-    fn answer(&self, sequence: u16, permit: &Permit, current: S, faults: Faults) -> DriveFrame {
-        let drives = permit.mode.drives();
-        let bit = |on: bool, mask: u8| if on { mask } else { 0 };
-        let outputs = bit(drives, DriveFrame::ENABLE)
-            | bit(permit.mode.damps(), DriveFrame::DAMP)
-            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
-            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
+    /// A current command in counts.
+    fn counts(&self, current: S) -> i16 {
         // Counts / 1024 as a count of 2^-24; rounding it down by 14 bits gives counts.
         let scaled = (current * self.config.per_current_count).to_q24();
-        let counts =
-            (scaled.saturating_add(1 << 13) >> 14).clamp(i32::from(i16::MIN), i32::from(i16::MAX));
+        let counts = scaled.saturating_add(1 << 13) >> 14;
+        counts.clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16
+    }
+
+    /// How much of the brake resistor is bridged, of 32767.
+    #[cold]
+    #[inline(never)]
+    fn braking(&self, arrest: &arrest::Output<S>, current: i32, last: i32, faults: Faults) -> i16 {
+        let share = self.config.brake.share(&brake::Input {
+            closing: arrest.closing(),
+            trusted: !faults.latching().any(),
+            current: S::from_q24(current),
+            last: S::from_q24(last.clamp(0, i32::from(i16::MAX)) << 9),
+            load: self.static_force,
+        });
+        (share.to_q24() >> 9).clamp(0, i32::from(i16::MAX)) as i16
+    }
+
+    fn answer(sequence: u16, permit: &Permit, command: i16, faults: Faults) -> DriveFrame {
+        let drives = permit.drives;
+        let bit = |on: bool, mask: u8| if on { mask } else { 0 };
+        let outputs = bit(drives, DriveFrame::ENABLE)
+            | bit(!drives, DriveFrame::DAMP)
+            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
+            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
         DriveFrame {
             sequence,
-            current_command: if drives { counts as i16 } else { 0 },
+            current_command: command,
             outputs,
             mode: permit.mode.code(),
             faults: faults.0,

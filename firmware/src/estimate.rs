@@ -12,11 +12,11 @@
 //! A lattice learns the floor's velocity as an autoregression and forecasts
 //! the floor over the next fraction of a second.
 
-use crate::check::{BuildError, positive, require, within};
-use crate::parameters::Timing;
+use crate::check::{BuildError, POSITIVE, hold, range, require, rules, within};
+use crate::parameters::{Timing, nearest_whole};
 use shared_math::{
     Flag, Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Plain, Scalar,
-    Turn, plain,
+    Turn, plain, rolled,
 };
 
 /// States of the observer.
@@ -48,12 +48,18 @@ pub const START_STAGES: usize = 3;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct StartStage {
     /// Time since reset at which the stage ends, s, 0 to 60, not before the last stage's end.
     pub until_s: f32,
     /// Its gains, as [`Parameters::gains`].
     pub gains: [[f32; INNOVATIONS]; STATES],
 }
+
+plain!([] StartStage {
+    until_s,
+    gains
+});
 
 /// Gains and forecast.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -62,6 +68,7 @@ pub struct StartStage {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Steady observer gains for each step; rows: floor displacement, floor
     /// velocity, floor bias, travel, travel rate, seat bias; columns: floor
@@ -69,6 +76,10 @@ pub struct Parameters {
     pub gains: [[f32; INNOVATIONS]; STATES],
     /// Faster gains while the biases are being learnt after a reset, one set after the other.
     pub start: [StartStage; START_STAGES],
+    /// Gains without a floor accelerometer. The third state then stands for the floor's acceleration, downward.
+    pub without_floor: [[f32; INNOVATIONS]; STATES],
+    /// Gains without a seat accelerometer: the law's model of the seat takes its place.
+    pub without_seat: [[f32; INNOVATIONS]; STATES],
     /// Largest accelerometer bias, m/s^2, up to 5. In the first moments after reset
     /// the machine is taken to stand still and what the accelerometers
     /// show, up to this, for bias.
@@ -83,12 +94,25 @@ pub struct Parameters {
     pub forecast_persistence: f32,
 }
 
+plain!([] Parameters {
+    gains,
+    start,
+    without_floor,
+    without_seat,
+    bias_max_mps2,
+    forecast_window_s,
+    forecast_floor_mps,
+    forecast_residual_mps,
+    forecast_persistence
+});
+
 /// Immutable constants of the stage.
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Config<S> {
     step: S,
     half_step_squared: S,
+    accel_max: S,
     bias_max: S,
     /// Largest displacement, m, and velocity, m/s.
     far_max: S,
@@ -99,12 +123,14 @@ pub struct Config<S> {
     half_sample: S,
     /// One set after the other.
     gains: [GainSet<S>; START_STAGES + 1],
+    without_floor: ObserverGains<S, STATES, INNOVATIONS>,
+    without_seat: ObserverGains<S, STATES, INNOVATIONS>,
     still_shares: [S; STILL_STEPS as usize],
 }
 
 plain!([S: Plain] Config<S> {
-    step, half_step_squared, bias_max, far_max, per_far, per_bias, lattice, half_sample, gains,
-    still_shares
+    step, half_step_squared, accel_max, bias_max, far_max, per_far, per_bias, lattice, half_sample,
+    gains, without_floor, without_seat, still_shares
 });
 
 /// Gains and the step at which the next set takes over.
@@ -120,20 +146,33 @@ plain!([S: Plain] GainSet<S> { until, gains });
 /// Bound of displacements, m, and velocities, m/s.
 const FAR_MAX: f32 = 10.0;
 
+/// Largest floor acceleration that is believed without an accelerometer, m/s^2.
+const ACCEL_MAX_MPS2: f32 = 40.0;
+
 /// Steps after reset in which the machine is taken to stand still.
 const STILL_STEPS: u32 = 32;
 
 /// Scale of the lattice's input: keeps sums of squares within the fixed-point range.
 const LATTICE_SCALE: f32 = 0.5;
 
+#[inline(never)]
+fn check_gains(gains: &[[f32; INNOVATIONS]; STATES]) -> Result<(), BuildError> {
+    for &k in rolled(gains.as_flattened()) {
+        require(
+            k.abs() < 100.0,
+            "estimate.gains",
+            k,
+            "finite gains below 100",
+        )?;
+    }
+    Ok(())
+}
+
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
         let mut last = 0.0;
-        for stage in &self.start {
+        for stage in rolled(self.start.as_slice()) {
             within(
                 "estimate.start.until_s",
                 stage.until_s,
@@ -143,63 +182,79 @@ impl Parameters {
             )?;
             last = stage.until_s;
         }
-        let start_rows = self.start.iter().flat_map(|stage| &stage.gains);
-        for row in self.gains.iter().chain(start_rows) {
-            for &k in row {
-                require(
-                    k.is_finite() && k.abs() < 100.0,
-                    "estimate.gains",
-                    k,
-                    "finite gains below 100",
-                )?;
-            }
+        check_gains(&self.gains)?;
+        for stage in rolled(self.start.as_slice()) {
+            check_gains(&stage.gains)?;
         }
-        within(
-            "estimate.bias_max_mps2",
-            self.bias_max_mps2,
-            0.0,
-            5.0,
-            "0 to 5 m/s2",
-        )?;
-        within(
-            "estimate.forecast_window_s",
-            self.forecast_window_s,
-            1.0,
-            60.0,
-            "1 to 60 s",
-        )?;
-        positive("estimate.forecast_floor_mps", self.forecast_floor_mps)?;
-        positive("estimate.forecast_residual_mps", self.forecast_residual_mps)?;
-        within(
-            "estimate.forecast_persistence",
-            self.forecast_persistence,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
+        check_gains(&self.without_floor)?;
+        check_gains(&self.without_seat)?;
+        hold(
+            self,
+            rules!["estimate":
+                bias_max_mps2: range(0.0, 5.0, "0 to 5 m/s2"),
+                forecast_window_s: range(1.0, 60.0, "1 to 60 s"),
+                forecast_floor_mps: POSITIVE,
+                forecast_residual_mps: POSITIVE,
+                forecast_persistence: range(0.0, 1.0, "0 to 1"),
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(timing))
+    }
+
+    /// Set `n` of the gains: those of the start, then the steady ones.
+    #[inline(never)]
+    fn gain_set<S: Scalar>(&self, n: usize, step_s: f32) -> GainSet<S> {
+        let (until, gains) = match self.start.get(n) {
+            Some(stage) => (nearest_whole(stage.until_s / step_s), &stage.gains),
+            None => (u32::MAX, &self.gains),
+        };
+        GainSet {
+            until,
+            gains: ObserverGains::from_f32(gains),
+        }
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let dt = timing.step_s;
         let sample_s = dt * SAMPLE_STEPS as f32;
         let window = self.forecast_window_s / sample_s;
         let squared_sum = |v: f32| 2.0 * v * v * window;
-        Ok(Config {
-            step: S::from_f32(dt),
-            half_step_squared: S::from_f32(0.5 * dt * dt),
-            gains: core::array::from_fn(|n| match self.start.get(n) {
-                Some(stage) => GainSet {
-                    until: (stage.until_s / dt + 0.5) as u32,
-                    gains: ObserverGains::from_f32(&stage.gains),
-                },
-                None => GainSet {
-                    until: u32::MAX,
-                    gains: ObserverGains::from_f32(&self.gains),
-                },
-            }),
-            bias_max: S::from_f32(self.bias_max_mps2),
-            still_shares: core::array::from_fn(|n| S::from_f32(1.0 / (n as f32 + 1.0))),
-            far_max: S::from_f32(FAR_MAX),
+        let mut gains = [GainSet {
+            until: u32::MAX,
+            gains: ObserverGains([[S::ZERO; INNOVATIONS]; STATES]),
+        }; START_STAGES + 1];
+        for (n, set) in rolled(gains.as_mut_slice()).iter_mut().enumerate() {
+            *set = self.gain_set(n, dt);
+        }
+        let mut still_shares = [S::ZERO; STILL_STEPS as usize];
+        let mut steps = 0.0;
+        for share in rolled(still_shares.as_mut_slice()) {
+            steps += 1.0;
+            *share = S::of_parameter(1.0 / steps);
+        }
+        Config {
+            step: S::of_parameter(dt),
+            half_step_squared: S::of_parameter(0.5 * dt * dt),
+            gains,
+            without_floor: ObserverGains::from_f32(&self.without_floor),
+            without_seat: ObserverGains::from_f32(&self.without_seat),
+            accel_max: S::of_parameter(ACCEL_MAX_MPS2),
+            bias_max: S::of_parameter(self.bias_max_mps2),
+            still_shares,
+            far_max: S::of_parameter(FAR_MAX),
             // All together reach one where two of them are at their bounds.
-            per_far: S::from_f32(0.5 / FAR_MAX),
-            per_bias: S::from_f32(Scalar::min(0.5 / self.bias_max_mps2, 100.0)),
+            per_far: S::of_parameter(0.5 / FAR_MAX),
+            per_bias: S::of_parameter(Scalar::min(0.5 / self.bias_max_mps2, 100.0)),
             lattice: LatticeConfig::new(
                 LATTICE_SCALE,
                 window,
@@ -207,8 +262,8 @@ impl Parameters {
                 self.forecast_persistence,
                 squared_sum(self.forecast_residual_mps),
             ),
-            half_sample: S::from_f32(0.5 * sample_s / LATTICE_SCALE),
-        })
+            half_sample: S::of_parameter(0.5 * sample_s / LATTICE_SCALE),
+        }
     }
 }
 
@@ -241,6 +296,31 @@ pub struct Input<S> {
     pub seat_accel: S,
     /// Travel measured, m.
     pub travel: S,
+    /// The floor accelerometer is lost: its reading is not looked at.
+    pub floor_lost: bool,
+    /// The seat accelerometer is lost, likewise.
+    pub seat_lost: bool,
+    /// Seat acceleration that the model expects in this sample, m/s^2.
+    pub model: S,
+    /// Largest innovation of travel that corrects anything, m. A sound machine stays within; what is beyond
+    /// is doubted, and corrects no more than this (as in a robust M-estimator after Huber).
+    pub innovation_max: S,
+}
+
+impl<S: Scalar> Input<S> {
+    /// Readings of floor acceleration, seat acceleration (m/s^2) and travel (m), none of them lost.
+    #[must_use]
+    pub const fn sound(floor_accel: S, seat_accel: S, travel: S) -> Self {
+        Self {
+            floor_accel,
+            seat_accel,
+            travel,
+            floor_lost: false,
+            seat_lost: false,
+            model: S::ZERO,
+            innovation_max: S::ONE,
+        }
+    }
 }
 
 /// What the stage gives.
@@ -270,10 +350,10 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
-    /// This step costs less than others: the lattice had little to do.
-    pub slack: bool,
-    /// Whether every number was finite.
-    pub finite: bool,
+    /// How much less than others this step costs: there is time for so many looks at the constants.
+    pub slack: u8,
+    /// Whether every number was finite, and what was learnt as it had been left.
+    pub sound: bool,
 }
 
 impl<S: Copy> Output<S> {
@@ -294,7 +374,7 @@ impl<S: Copy> Output<S> {
             turn: self.turn,
             slack: self.slack,
             floor_ahead: self.floor_ahead.map(f),
-            finite: self.finite,
+            sound: self.sound,
         }
     }
 }
@@ -305,6 +385,9 @@ impl<S: Copy> Output<S> {
 pub struct State<S> {
     observer: Observer<S, STATES>,
     last: [S; 2],
+    /// All of them added up: tells whether one was struck. It would be forgotten over seconds.
+    sum: S,
+    /// Steps since the reset, until the last set of gains is in use.
     steps: u32,
     /// Set of gains in use; what is beyond the sets is the last.
     stage: u32,
@@ -313,13 +396,14 @@ pub struct State<S> {
     forecast: Forecast<S, ORDER, RESPONSE>,
 }
 
-plain!([S: Plain] State<S> { observer, last, steps, stage, even_turn, lattice, forecast });
+plain!([S: Plain] State<S> { observer, last, sum, steps, stage, even_turn, lattice, forecast });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
         Self {
             observer: Observer::default(),
             last: [S::ZERO; 2],
+            sum: S::ZERO,
             steps: 0,
             stage: 0,
             lattice: Lattice::default(),
@@ -330,31 +414,32 @@ impl<S: Scalar> Default for State<S> {
 }
 
 impl<S: Scalar> State<S> {
-    /// One step. Non-finite states are replaced by zero and reported.
+    /// One step. Non-finite states are replaced by zero and reported, and so are states that are not as they were
+    /// left.
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) -> Output<S> {
         let turn = Turn::of(self.even_turn).other();
         self.even_turn = Flag::new(turn == Turn::Even);
-        if self.steps == 0 {
-            self.observer.state[3] = input.travel;
-            self.last = [input.floor_accel, input.seat_accel];
+        let (mut floor_accel, mut seat_accel) = (input.floor_accel, input.seat_accel);
+        let change = (self.added_up() - self.sum).abs();
+        let as_left = S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0;
+        let [.., steady] = &config.gains;
+        let mut gains = &steady.gains;
+        if self.stage < START_STAGES as u32 {
+            gains = self.start(config, input);
         }
-        match config.gains.get(self.stage as usize) {
-            Some(set) if self.steps >= set.until => self.stage += 1,
-            Some(_) => {}
-            None => self.stage = START_STAGES as u32,
+        if input.floor_lost {
+            floor_accel = S::ZERO;
+            gains = &config.without_floor;
+        } else if input.seat_lost {
+            seat_accel = input.model + self.observer.state[5];
+            gains = &config.without_seat;
         }
-        self.steps = self.steps.saturating_add(1);
-
-        if self.steps < STILL_STEPS {
-            self.stand_still(config, input);
-        }
-
         // Predict with the mean acceleration over the step.
         let [_, _, bf, _, _, bs] = self.observer.state;
         let mean = |a: S, b: S| (a + b) * S::from_q24(1 << 23);
-        let floor = mean(self.last[0], input.floor_accel) - bf;
-        let relative = mean(self.last[1], input.seat_accel) - bs - floor;
-        self.last = [input.floor_accel, input.seat_accel];
+        let floor = mean(self.last[0], floor_accel) - bf;
+        let relative = mean(self.last[1], seat_accel) - bs - floor;
+        self.last = [floor_accel, seat_accel];
         self.observer.state = predicted(
             &self.observer.state,
             [floor, relative],
@@ -363,40 +448,54 @@ impl<S: Scalar> State<S> {
         );
 
         // Correct.
+        let travel_innovation = input.travel - self.observer.state[3];
         let innovation = [
             -self.observer.state[0],
-            input.travel - self.observer.state[3],
+            travel_innovation.limit(-input.innovation_max, input.innovation_max),
         ];
-        if let Some(set) = config.gains.get(self.stage as usize) {
-            self.observer.correct(&set.gains, &innovation);
-        }
-        let finite = self.keep_bounded(config);
+        self.observer.correct(gains, &innovation);
+        let bounded = self.keep_bounded(config, input.floor_lost);
+        self.sum = self.added_up();
 
         let [z, v, bf, r, w, bs] = self.observer.state;
-        let (floor_ahead, slack) = self.forecast_floor(config, turn, v);
+        let (floor_ahead, work) = self.forecast_floor(config, turn, v);
         Output {
-            floor_accel: input.floor_accel - bf,
+            floor_accel: floor_accel - bf,
             floor_velocity: v,
             floor_displacement: z,
-            seat_accel: input.seat_accel - bs,
+            // By the model the seat does what is expected, and the disturbance estimate rests.
+            seat_accel: if input.seat_lost {
+                input.model
+            } else {
+                seat_accel - bs
+            },
             seat_velocity: v + w,
             travel: r,
             travel_rate: w,
             floor_bias: bf,
             seat_bias: bs,
-            travel_innovation: innovation[1],
+            travel_innovation,
             turn,
-            slack,
+            slack: match work {
+                LatticeWork::Rest => 0,
+                LatticeWork::Stage | LatticeWork::Struck => 1,
+                LatticeWork::Fresh => 2,
+            },
             floor_ahead,
-            finite,
+            sound: as_left & bounded & (work != LatticeWork::Struck),
         }
     }
 
-    /// Learns from the floor velocity `v` and forecasts the floor. Also whether there was little to do.
-    fn forecast_floor(&mut self, config: &Config<S>, turn: Turn, v: S) -> ([S; TIMES / 2], bool) {
+    /// Learns from the floor velocity `v` and forecasts the floor.
+    fn forecast_floor(
+        &mut self,
+        config: &Config<S>,
+        turn: Turn,
+        v: S,
+    ) -> ([S; TIMES / 2], LatticeWork) {
         let work = self.lattice.step(&config.lattice, v);
         match work {
-            LatticeWork::Stage => {}
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
                 self.forecast.work::<1>(config.half_sample);
@@ -409,7 +508,38 @@ impl<S: Scalar> State<S> {
             config.half_sample,
             turn,
         );
-        (ahead, work != LatticeWork::Rest)
+        (ahead, work)
+    }
+
+    /// All that the observer keeps.
+    #[inline(always)]
+    fn added_up(&self) -> S {
+        let [z, v, bf, _, _, bs] = self.observer.state;
+        let [floor, seat] = self.last;
+        ((z + v) + (bf + bs)) + (floor + seat)
+    }
+
+    /// After a reset: the gains of this step, which are those of the start.
+    #[inline(always)]
+    fn start<'a>(
+        &mut self,
+        config: &'a Config<S>,
+        input: &Input<S>,
+    ) -> &'a ObserverGains<S, STATES, 2> {
+        let [first, ..] = &config.gains;
+        let set = config.gains.get(self.stage as usize).unwrap_or(first);
+        if self.steps >= set.until {
+            self.stage += 1;
+        }
+        self.steps = self.steps.saturating_add(1);
+        if self.steps < STILL_STEPS {
+            if self.steps == 1 {
+                self.observer.state[3] = input.travel;
+                self.last = [input.floor_accel, input.seat_accel];
+            }
+            self.stand_still(config, input);
+        }
+        &set.gains
     }
 
     /// The mean of the readings so far is the bias; the floor rests.
@@ -428,28 +558,33 @@ impl<S: Scalar> State<S> {
     /// Keeps the states within their bounds. In no machine are they ever met, so that one look at all of them
     /// together is enough; a sum with one that is not finite fails it too.
     #[inline(always)]
-    fn keep_bounded(&mut self, config: &Config<S>) -> bool {
+    fn keep_bounded(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
         let [z, v, bf, r, w, bs] = self.observer.state;
         let far = (z.abs() + r.abs()) + (v.abs() + w.abs());
         let used = config.per_far * far + config.per_bias * (bf.abs() + bs.abs());
         let within = S::select_ge(S::ONE, used, S::ONE, S::ZERO);
-        within.to_q24() != 0 || self.bound(config)
+        within.to_q24() != 0 || self.bound(config, floor_lost)
     }
 
     /// Bounds each state; all are zero when one was not finite.
     #[cold]
     #[inline(never)]
-    fn bound(&mut self, config: &Config<S>) -> bool {
+    fn bound(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
         let finite = self.observer.state.iter().all(|x| x.is_finite());
         if !finite {
             self.observer = Observer::default();
         }
         let within = |x: S, most: S| x.limit(-most, most);
+        let floor_bias_max = if floor_lost {
+            config.accel_max
+        } else {
+            config.bias_max
+        };
         let [z, v, bf, r, w, bs] = self.observer.state;
         self.observer.state = [
             within(z, config.far_max),
             within(v, config.far_max),
-            within(bf, config.bias_max),
+            within(bf, floor_bias_max),
             within(r, config.far_max),
             within(w, config.far_max),
             within(bs, config.bias_max),

@@ -147,7 +147,8 @@ impl SensorFrame {
 pub struct DriveFrame {
     /// Sequence number of the sensor frame that it answers.
     pub sequence: u16,
-    /// Current command, counts, positive lifts the seat.
+    /// With [`Self::ENABLE`]: current command, counts, positive lifts the seat. With [`Self::DAMP`]: how much of the
+    /// brake resistor is bridged, 0 for none, 32767 for all (windings shorted).
     pub current_command: i16,
     /// Output bits, see the constants.
     pub outputs: u8,
@@ -158,7 +159,8 @@ pub struct DriveFrame {
 }
 
 impl DriveFrame {
-    /// The safe state: no current, windings shorted. What a board puts out before the first step.
+    /// The safe state: drive off, windings joined through the brake resistor. What a board puts out before the
+    /// first step.
     pub const SAFE: Self = Self {
         sequence: 0,
         current_command: 0,
@@ -169,7 +171,7 @@ impl DriveFrame {
 
     /// The output stage may drive current.
     pub const ENABLE: u8 = 1 << 0;
-    /// The windings are shorted: the motor damps without power.
+    /// The windings are joined through the brake resistor: the motor damps without power.
     pub const DAMP: u8 = 1 << 1;
     /// The height adjuster adds preload to the support spring.
     pub const LEVEL_UP: u8 = 1 << 2;

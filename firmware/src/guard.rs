@@ -12,7 +12,10 @@ use shared_math::plain;
 const BLOCK: usize = 8;
 
 /// Blocks that can be watched.
-const BLOCKS: usize = 48;
+const BLOCKS: usize = 56;
+
+/// The first blocks: every other look is at one of them; all others take turns beside them.
+const NEAR: usize = 8;
 
 /// Check words of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -29,8 +32,10 @@ plain!([] Check { rows, diagonals });
 /// What one look found.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Found {
-    /// The block is as it was made, or is so again.
+    /// The block is as it was made.
     Sound,
+    /// One word of the block that begins with this word had changed, and has been put right.
+    Healed(usize),
     /// More than one word of it has changed.
     Lost,
 }
@@ -40,23 +45,28 @@ pub(crate) enum Found {
 #[repr(C)]
 pub(crate) struct Guard {
     checks: [Check; BLOCKS],
-    /// Block to be looked at next.
-    next: u32,
+    /// Twice the block to be looked at next among the others, and one more where it is their turn.
+    turn: u32,
     /// Words put right since the reset.
     healed: u32,
 }
 
-plain!([] Guard { checks, next, healed });
+plain!([] Guard { checks, turn, healed });
 
 impl Guard {
     /// Most words that can be watched.
     pub(crate) const MOST: usize = BLOCK * BLOCKS;
 
+    /// Where the block of a word begins.
+    pub(crate) const fn block_of(word: usize) -> usize {
+        word / BLOCK * BLOCK
+    }
+
     /// The guard of these words, at most [`Guard::MOST`].
     pub(crate) fn new(words: &[u32]) -> Self {
         Self {
             checks: core::array::from_fn(|n| block(words, n).map_or(Check::default(), Check::of)),
-            next: 0,
+            turn: 0,
             healed: 0,
         }
     }
@@ -66,23 +76,25 @@ impl Guard {
         self.healed
     }
 
-    /// Looks at one block and goes on to the next.
+    /// Looks at one block, in turn a near one and another.
     #[inline(always)]
     pub(crate) fn step(&mut self, words: &mut [u32]) -> Found {
-        let n = self.next as usize;
-        self.next = self.next.wrapping_add(1);
+        let half = (self.turn >> 1) as usize;
+        let n = if self.turn & 1 == 0 {
+            half % NEAR
+        } else {
+            NEAR + half
+        };
+        // After the last block of the others, from the start.
+        let turns = 2 * words.len().div_ceil(BLOCK).saturating_sub(NEAR).max(NEAR);
+        self.turn = if (self.turn as usize) + 1 < turns {
+            self.turn + 1
+        } else {
+            0
+        };
         match (block(words, n), self.checks.get(n)) {
-            (Some(block), Some(check)) => {
-                if rows(block) == check.rows {
-                    return Found::Sound;
-                }
-                self.heal(words, n)
-            }
-            _ => {
-                // Beyond the last one.
-                self.next = 0;
-                Found::Sound
-            }
+            (Some(block), Some(check)) if rows(block) != check.rows => self.heal(words, n),
+            _ => Found::Sound,
         }
     }
 
@@ -100,6 +112,7 @@ impl Guard {
             *stated = found;
             return Found::Sound;
         }
+        let first = n * BLOCK;
         let mut struck = block
             .iter_mut()
             .zip(0..)
@@ -108,7 +121,7 @@ impl Guard {
             (Some((word, _)), None) => {
                 *word ^= change;
                 self.healed = self.healed.saturating_add(1);
-                Found::Sound
+                Found::Healed(first)
             }
             // More than one word, or a change that looks the same from several places.
             _ => Found::Lost,
@@ -117,6 +130,7 @@ impl Guard {
 }
 
 impl Check {
+    #[inline(never)]
     fn of(block: &[u32; BLOCK]) -> Self {
         Self {
             rows: rows(block),

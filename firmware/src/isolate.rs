@@ -10,7 +10,7 @@
 //! After an occupant has sat down the seat rises to mid travel under a small acceleration
 //! limit; `authority` then leads over to isolation.
 
-use crate::check::{BuildError, positive, require, within};
+use crate::check::{BuildError, POSITIVE, hold, range, rules, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
 use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
@@ -22,6 +22,7 @@ use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Natural frequency of the soft part, Hz.
     pub centre_hz: f32,
@@ -60,6 +61,25 @@ pub struct Parameters {
     pub catch_accel_mps2: f32,
 }
 
+plain!([] Parameters {
+    centre_hz,
+    centre_damping,
+    centre_integral_ps,
+    usable_m,
+    usable_far_m,
+    softness,
+    forecast_gain,
+    accel_max_mps2,
+    still_mps2,
+    rough_mps2,
+    accel_per_floor,
+    keep_per_floor,
+    floor_memory_s,
+    rise_hz,
+    rise_accel_mps2,
+    catch_accel_mps2
+});
+
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
@@ -88,24 +108,14 @@ plain!([S: Plain] Config<S> {
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
-        within(
-            "isolate.centre_hz",
-            self.centre_hz,
-            0.01,
-            1.0,
-            "0.01 to 1 Hz",
-        )?;
-        within(
-            "isolate.centre_damping",
-            self.centre_damping,
-            0.2,
-            2.0,
-            "0.2 to 2",
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["isolate":
+                centre_hz: range(0.01, 1.0, "0.01 to 1 Hz"),
+                centre_damping: range(0.2, 2.0, "0.2 to 2"),
+            ],
         )?;
         let omega = core::f32::consts::TAU * self.centre_hz;
         within(
@@ -115,98 +125,59 @@ impl Parameters {
             self.centre_damping * omega,
             "0 to damping * 2 pi * centre_hz, so that the loop is stable",
         )?;
-        within(
-            "isolate.usable_m",
-            self.usable_m,
-            0.005,
-            1.0,
-            "0.005 to 1 m",
-        )?;
-        within(
-            "isolate.usable_far_m",
-            self.usable_far_m,
-            0.001,
-            self.usable_m,
-            "0.001 m to usable_m",
-        )?;
-        within("isolate.softness", self.softness, 0.0, 0.1, "0 to 0.1")?;
-        within(
-            "isolate.forecast_gain",
-            self.forecast_gain,
-            0.5,
-            2.0,
-            "0.5 to 2",
-        )?;
-        within(
-            "isolate.accel_max_mps2",
-            self.accel_max_mps2,
-            1.0,
-            100.0,
-            "1 to 100 m/s2",
-        )?;
-        within(
-            "isolate.still_mps2",
-            self.still_mps2,
-            0.05,
-            10.0,
-            "0.05 to 10 m/s2",
-        )?;
-        within(
-            "isolate.rough_mps2",
-            self.rough_mps2,
-            0.1,
-            100.0,
-            "0.1 to 100 m/s2",
-        )?;
-        within(
-            "isolate.accel_per_floor",
-            self.accel_per_floor,
-            0.0,
-            20.0,
-            "0 to 20",
-        )?;
-        within(
-            "isolate.keep_per_floor",
-            self.keep_per_floor,
-            0.0,
-            0.2,
-            "0 to 0.2 s2/m",
-        )?;
-        within(
-            "isolate.floor_memory_s",
-            self.floor_memory_s,
-            0.1,
-            60.0,
-            "0.1 to 60 s",
-        )?;
-        within("isolate.rise_hz", self.rise_hz, 0.1, 3.0, "0.1 to 3 Hz")?;
-        positive("isolate.rise_accel_mps2", self.rise_accel_mps2)?;
-        require(
-            self.catch_accel_mps2 >= self.rise_accel_mps2 && self.catch_accel_mps2 <= 100.0,
-            "isolate.catch_accel_mps2",
-            self.catch_accel_mps2,
-            "rise_accel_mps2 to 100 m/s2",
-        )?;
+        hold(
+            self,
+            rules!["isolate":
+                usable_m: range(0.005, 1.0, "0.005 to 1 m"),
+                usable_far_m to usable_m: range(0.001, 0.0, "0.001 m to usable_m"),
+                softness: range(0.0, 0.1, "0 to 0.1"),
+                forecast_gain: range(0.5, 2.0, "0.5 to 2"),
+                accel_max_mps2: range(1.0, 100.0, "1 to 100 m/s2"),
+                still_mps2: range(0.05, 10.0, "0.05 to 10 m/s2"),
+                rough_mps2: range(0.1, 100.0, "0.1 to 100 m/s2"),
+                accel_per_floor: range(0.0, 20.0, "0 to 20"),
+                keep_per_floor: range(0.0, 0.2, "0 to 0.2 s2/m"),
+                floor_memory_s: range(0.1, 60.0, "0.1 to 60 s"),
+                rise_hz: range(0.1, 3.0, "0.1 to 3 Hz"),
+                rise_accel_mps2: POSITIVE,
+                catch_accel_mps2 from rise_accel_mps2: range(0.0, 100.0, "rise_accel_mps2 to 100 m/s2"),
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check()?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
+        let omega = core::f32::consts::TAU * self.centre_hz;
         let rise = core::f32::consts::TAU * self.rise_hz;
         let interval = timing.step_s * (SAMPLE_STEPS * SAMPLES_PER_TIME) as f32;
-        Ok(Config {
-            damp: S::from_f32(2.0 * self.centre_damping * omega),
-            centre: S::from_f32(omega * omega),
-            integral: S::from_f32(omega * omega * self.centre_integral_ps * timing.step_s),
-            integral_max: S::from_f32(omega * omega * self.usable_m),
+        Config {
+            damp: S::of_parameter(2.0 * self.centre_damping * omega),
+            centre: S::of_parameter(omega * omega),
+            integral: S::of_parameter(omega * omega * self.centre_integral_ps * timing.step_s),
+            integral_max: S::of_parameter(omega * omega * self.usable_m),
             horizon: HorizonConfig::new(interval, self.usable_m, self.usable_far_m, self.softness),
-            forecast_gain: S::from_f32(self.forecast_gain),
-            accel_max: S::from_f32(self.accel_max_mps2),
-            per_still: S::from_f32(1.0 / self.still_mps2),
-            rough: S::from_f32(self.rough_mps2),
-            accel_per_floor: S::from_f32(self.accel_per_floor),
-            keep_per_floor: S::from_f32(self.keep_per_floor),
-            floor_fade: S::from_f32(timing.step_s / self.floor_memory_s),
-            rise_damp: S::from_f32(2.0 * rise),
-            rise_centre: S::from_f32(rise * rise),
-            rise_accel: S::from_f32(self.rise_accel_mps2),
-            catch_accel: S::from_f32(self.catch_accel_mps2),
-        })
+            forecast_gain: S::of_parameter(self.forecast_gain),
+            accel_max: S::of_parameter(self.accel_max_mps2),
+            per_still: S::of_parameter(1.0 / self.still_mps2),
+            rough: S::of_parameter(self.rough_mps2),
+            accel_per_floor: S::of_parameter(self.accel_per_floor),
+            keep_per_floor: S::of_parameter(self.keep_per_floor),
+            floor_fade: S::of_parameter(timing.step_s / self.floor_memory_s),
+            rise_damp: S::of_parameter(2.0 * rise),
+            rise_centre: S::of_parameter(rise * rise),
+            rise_accel: S::of_parameter(self.rise_accel_mps2),
+            catch_accel: S::of_parameter(self.catch_accel_mps2),
+        }
     }
 }
 
@@ -236,7 +207,9 @@ impl<S: Scalar> State<S> {
     /// travel, 1 isolates.
     pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
         let faded = self.floor_peak - config.floor_fade * self.floor_peak;
-        self.floor_peak = motion.floor_accel.abs().max(faded);
+        let now = motion.floor_accel.abs();
+        // No reading is as large: memory was struck.
+        self.floor_peak = now.max(S::select_ge(S::from_f32(127.9), faded, faded, S::ZERO));
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let boost = S::ONE + config.keep_per_floor * rough;
         let mut error = [S::ZERO; TIMES / 2];
@@ -256,6 +229,12 @@ impl<S: Scalar> State<S> {
         let rise = (lift - config.rise_damp * motion.seat_velocity)
             .limit(-config.catch_accel, config.catch_accel);
         rise + authority * (isolate - rise)
+    }
+
+    /// Latest peak of the floor's acceleration, fading, m/s^2.
+    #[must_use]
+    pub const fn floor_peak(&self) -> S {
+        self.floor_peak
     }
 
     /// How far the floor is from still, 0 to 1.

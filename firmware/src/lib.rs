@@ -19,8 +19,10 @@
 //! certified safety function: limits, parameters and the machine itself must be
 //! assessed by qualified people under the rules that hold where it is used.
 
+pub mod agree;
 pub mod arrest;
 mod board;
+pub mod brake;
 pub mod calibrate;
 mod check;
 pub mod commission;
@@ -38,6 +40,7 @@ pub mod limit;
 pub mod link;
 mod log;
 mod parameters;
+mod recorder;
 pub mod supervise;
 mod task;
 pub mod vet;
@@ -49,7 +52,8 @@ pub use commission::Commission;
 pub use cycle::{Cycle, Inside};
 pub use events::Event;
 pub use frame::{DriveFrame, Marks, SensorFrame, Switches};
-pub use parameters::{Parameters, Timing};
+pub use parameters::{CopyError, Parameters, StoredTable, TableError, Timing, crc32};
+pub use recorder::{Phase, Recorded, Recorder, RecorderState, Recording, SNAPSHOT_WORDS};
 pub use supervise::Mode;
 pub use task::{CommissionTask, Tally, Task};
 pub use vet::{Fault, Faults};

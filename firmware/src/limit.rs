@@ -9,7 +9,7 @@
 //!
 //! Units: tonnes, kilonewtons, amperes, volts.
 
-use crate::check::{BuildError, not_negative, positive, require, within};
+use crate::check::{BuildError, NOT_NEGATIVE, POSITIVE, hold, range, rules, within};
 use crate::estimate;
 use crate::parameters::Timing;
 use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
@@ -21,6 +21,7 @@ use shared_math::{Delay, Lag, Plain, Scalar, Turn, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Force constant, N/A; also the back-EMF constant, V s/m. Up to 127.
     pub force_constant_npa: f32,
@@ -69,7 +70,39 @@ pub struct Parameters {
     pub empty_mass_kg: f32,
     /// Lag of current loop and accelerometer in the disturbance estimate's reference, s.
     pub reference_lag_s: f32,
+    /// Time constant with which the current is led to zero, s.
+    pub release_lag_s: f32,
 }
+
+plain!([] Parameters {
+    force_constant_npa,
+    resistance_20c_ohm,
+    resistance_rise_pk,
+    current_max_a,
+    slew_nps,
+    voltage_share,
+    power_max_w,
+    regeneration_max_w,
+    derate_from_c,
+    derate_to_c,
+    spring_npm,
+    viscous_nspm,
+    coulomb_n,
+    coulomb_share,
+    coulomb_full_mps,
+    disturbance_hz,
+    disturbance_mass_kg,
+    disturbance_max_n,
+    body_rigid_share,
+    body_hz,
+    body_damping,
+    empty_mass_kg,
+    reference_lag_s,
+    release_lag_s
+});
+
+/// What either part of the seated body's motion stays below, m/s^2.
+const BODY_MOST_MPS2: f32 = 1000.0;
 
 /// Steps between a command and the sample that shows its effect.
 const REFERENCE_DELAY: usize = 2;
@@ -99,6 +132,7 @@ pub struct Config<S> {
     disturbance_gain: S,
     disturbance_max: S,
     reference_lag: Lag<S>,
+    release_keep: S,
     empty_mass: S,
     rigid_share: S,
     body_damper: S,
@@ -108,107 +142,32 @@ pub struct Config<S> {
 plain!([S: Plain] Config<S> {
     force_constant, per_force_constant, emf, emf_tenth, resistance, resistance_per_hk, current_max,
     slew_step, voltage_share, power, regeneration, derate_to, per_derate, spring, viscous, coulomb,
-    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, empty_mass, rigid_share,
+    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, release_keep, empty_mass, rigid_share,
     body_damper, body_step
 });
 
 impl Parameters {
-    /// Checks the parameters and makes the configuration.
-    ///
-    /// # Errors
-    /// Names the first field that cannot be used.
-    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
-        within(
-            "limit.force_constant_npa",
-            self.force_constant_npa,
-            0.1,
-            127.0,
-            "0.1 to 127 N/A",
-        )?;
-        within(
-            "limit.resistance_20c_ohm",
-            self.resistance_20c_ohm,
-            0.01,
-            50.0,
-            "0.01 to 50 ohm",
-        )?;
-        within(
-            "limit.resistance_rise_pk",
-            self.resistance_rise_pk,
-            0.0,
-            0.01,
-            "0 to 0.01 1/K",
-        )?;
-        within(
-            "limit.current_max_a",
-            self.current_max_a,
-            0.1,
-            127.0,
-            "0.1 to 127 A",
-        )?;
-        positive("limit.slew_nps", self.slew_nps)?;
-        within(
-            "limit.voltage_share",
-            self.voltage_share,
-            0.5,
-            1.0,
-            "0.5 to 1",
-        )?;
-        within(
-            "limit.power_max_w",
-            self.power_max_w,
-            1.0,
-            10_000.0,
-            "1 to 10000 W",
-        )?;
-        within(
-            "limit.regeneration_max_w",
-            self.regeneration_max_w,
-            0.0,
-            10_000.0,
-            "0 to 10000 W",
-        )?;
-        within(
-            "limit.derate_from_c",
-            self.derate_from_c,
-            1.0,
-            299.0,
-            "1 to 299 degrees Celsius",
-        )?;
-        require(
-            self.derate_to_c > self.derate_from_c && self.derate_to_c <= 300.0,
-            "limit.derate_to_c",
-            self.derate_to_c,
-            "above derate_from_c and at most 300 degrees Celsius",
-        )?;
-        within(
-            "limit.spring_npm",
-            self.spring_npm,
-            0.0,
-            100_000.0,
-            "0 to 100000 N/m",
-        )?;
-        within(
-            "limit.viscous_nspm",
-            self.viscous_nspm,
-            0.0,
-            100_000.0,
-            "0 to 100000 N s/m",
-        )?;
-        not_negative("limit.coulomb_n", self.coulomb_n)?;
-        within(
-            "limit.coulomb_share",
-            self.coulomb_share,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        within(
-            "limit.coulomb_full_mps",
-            self.coulomb_full_mps,
-            0.000_5,
-            1.0,
-            "0.0005 to 1 m/s",
+    #[inline(never)]
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["limit":
+                force_constant_npa: range(0.1, 127.0, "0.1 to 127 N/A"),
+                resistance_20c_ohm: range(0.01, 50.0, "0.01 to 50 ohm"),
+                resistance_rise_pk: range(0.0, 0.01, "0 to 0.01 1/K"),
+                current_max_a: range(0.1, 127.0, "0.1 to 127 A"),
+                slew_nps: POSITIVE,
+                voltage_share: range(0.5, 1.0, "0.5 to 1"),
+                power_max_w: range(1.0, 10_000.0, "1 to 10000 W"),
+                regeneration_max_w: range(0.0, 10_000.0, "0 to 10000 W"),
+                derate_from_c: range(1.0, 299.0, "1 to 299 degrees Celsius"),
+                derate_to_c above derate_from_c: range(0.0, 300.0, "above derate_from_c and at most 300 degrees Celsius"),
+                spring_npm: range(0.0, 100_000.0, "0 to 100000 N/m"),
+                viscous_nspm: range(0.0, 100_000.0, "0 to 100000 N s/m"),
+                coulomb_n: NOT_NEGATIVE,
+                coulomb_share: range(0.0, 1.0, "0 to 1"),
+                coulomb_full_mps: range(0.000_5, 1.0, "0.0005 to 1 m/s"),
+            ],
         )?;
         within(
             "limit.disturbance_hz",
@@ -217,54 +176,56 @@ impl Parameters {
             0.05 / timing.step_s,
             "0 to 0.05 / step_s: a faster loop is unstable with its latency",
         )?;
-        positive("limit.disturbance_mass_kg", self.disturbance_mass_kg)?;
-        not_negative("limit.disturbance_max_n", self.disturbance_max_n)?;
-        within(
-            "limit.reference_lag_s",
-            self.reference_lag_s,
-            0.0,
-            0.01,
-            "0 to 0.01 s",
-        )?;
-        within(
-            "limit.body_rigid_share",
-            self.body_rigid_share,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        within("limit.body_hz", self.body_hz, 0.5, 20.0, "0.5 to 20 Hz")?;
-        within(
-            "limit.body_damping",
-            self.body_damping,
-            0.05,
-            2.0,
-            "0.05 to 2",
-        )?;
-        positive("limit.empty_mass_kg", self.empty_mass_kg)?;
+        hold(
+            self,
+            rules!["limit":
+                disturbance_mass_kg: POSITIVE,
+                disturbance_max_n: NOT_NEGATIVE,
+                reference_lag_s: range(0.0, 0.01, "0 to 0.01 s"),
+                release_lag_s: range(0.001, 1.0, "0.001 to 1 s"),
+                body_rigid_share: range(0.0, 1.0, "0 to 1"),
+                body_hz: range(0.5, 20.0, "0.5 to 20 Hz"),
+                body_damping: range(0.05, 2.0, "0.05 to 2"),
+                empty_mass_kg: POSITIVE,
+            ],
+        )
+    }
+
+    /// Checks the parameters and makes the configuration.
+    ///
+    /// # Errors
+    /// Names the first field that cannot be used.
+    pub fn build<S: Scalar>(&self, timing: &Timing) -> Result<Config<S>, BuildError> {
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, timing: &Timing) -> Config<S> {
         let body = core::f32::consts::TAU * self.body_hz;
-        let kilo = |x: f32| S::from_f32(x * 1.0e-3);
+        let kilo = |x: f32| S::of_parameter(x * 1.0e-3);
         let rise_per_hk = self.resistance_20c_ohm * self.resistance_rise_pk * 100.0;
-        Ok(Config {
+        Config {
             force_constant: kilo(self.force_constant_npa),
-            per_force_constant: S::from_f32(1.0e3 / self.force_constant_npa),
-            emf: S::from_f32(self.force_constant_npa),
-            emf_tenth: S::from_f32(0.1 * self.force_constant_npa),
-            resistance: S::from_f32(self.resistance_20c_ohm - 0.2 * rise_per_hk),
-            resistance_per_hk: S::from_f32(rise_per_hk),
-            current_max: S::from_f32(self.current_max_a),
-            slew_step: S::from_f32(self.slew_nps / self.force_constant_npa * timing.step_s),
-            voltage_share: S::from_f32(self.voltage_share),
-            power: S::from_f32(0.01 * self.power_max_w),
-            regeneration: S::from_f32(0.01 * self.regeneration_max_w),
-            derate_to: S::from_f32(0.01 * self.derate_to_c),
-            per_derate: S::from_f32(100.0 / (self.derate_to_c - self.derate_from_c)),
+            per_force_constant: S::of_parameter(1.0e3 / self.force_constant_npa),
+            emf: S::of_parameter(self.force_constant_npa),
+            emf_tenth: S::of_parameter(0.1 * self.force_constant_npa),
+            resistance: S::of_parameter(self.resistance_20c_ohm - 0.2 * rise_per_hk),
+            resistance_per_hk: S::of_parameter(rise_per_hk),
+            current_max: S::of_parameter(self.current_max_a),
+            slew_step: S::of_parameter(self.slew_nps / self.force_constant_npa * timing.step_s),
+            voltage_share: S::of_parameter(self.voltage_share),
+            power: S::of_parameter(0.01 * self.power_max_w),
+            regeneration: S::of_parameter(0.01 * self.regeneration_max_w),
+            derate_to: S::of_parameter(0.01 * self.derate_to_c),
+            per_derate: S::of_parameter(100.0 / (self.derate_to_c - self.derate_from_c)),
             spring: kilo(self.spring_npm),
             viscous: kilo(self.viscous_nspm),
             coulomb: kilo(self.coulomb_n * self.coulomb_share),
             coulomb_slope: kilo(self.coulomb_n * self.coulomb_share / self.coulomb_full_mps),
-            latency: S::from_f32(timing.latency_s),
-            disturbance_gain: S::from_f32(
+            latency: S::of_parameter(timing.latency_s),
+            disturbance_gain: S::of_parameter(
                 core::f32::consts::TAU
                     * self.disturbance_hz
                     * self.disturbance_mass_kg
@@ -273,11 +234,14 @@ impl Parameters {
             ),
             disturbance_max: kilo(self.disturbance_max_n),
             reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
+            release_keep: S::of_parameter(
+                self.release_lag_s / (self.release_lag_s + timing.step_s),
+            ),
             empty_mass: kilo(self.empty_mass_kg),
-            rigid_share: S::from_f32(self.body_rigid_share),
-            body_damper: S::from_f32(2.0 * self.body_damping),
-            body_step: S::from_f32(body * timing.step_s),
-        })
+            rigid_share: S::of_parameter(self.body_rigid_share),
+            body_damper: S::of_parameter(2.0 * self.body_damping),
+            body_step: S::of_parameter(body * timing.step_s),
+        }
     }
 }
 
@@ -294,6 +258,8 @@ pub struct Input<S> {
     pub coil_temperature: S,
     /// Share of the force that may act, 0 to 1; with 0 the disturbance estimate rests at zero.
     pub authority: S,
+    /// The current is led to zero from what it was, whatever is asked for.
+    pub release: bool,
     /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
     /// seat is lifted or set down: the disturbance estimate has the friction then.
     pub friction: S,
@@ -433,7 +399,9 @@ impl<S: Scalar> State<S> {
         let force = (rigid * input.accel + besides) * input.authority;
 
         let finite = force.is_finite();
-        let asked = if finite {
+        let asked = if input.release {
+            self.current * config.release_keep
+        } else if finite {
             force * config.per_force_constant
         } else {
             S::ZERO
@@ -469,11 +437,20 @@ impl<S: Scalar> State<S> {
 }
 
 impl<S: Scalar> State<S> {
+    /// Seat acceleration that the last commands should cause in the next sample, m/s^2.
+    #[must_use]
+    pub const fn expected_accel(&self) -> S {
+        self.reference
+    }
+
     /// The force (kN) that the sprung part of the body asks for: a mass on the seat, driven by
     /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
     /// states are w^2 x and w x'.
     fn body_force(&mut self, config: &Config<S>, accel: S) -> S {
-        let [spring, damper] = self.body;
+        // No motion drives it as far: memory was struck.
+        let [spring, damper] = self
+            .body
+            .map(|x| S::select_ge(S::from_f32(BODY_MOST_MPS2), x.abs(), x, S::ZERO));
         let pull = spring + config.body_damper * damper;
         let damper = damper - config.body_step * (accel + pull);
         let spring = spring + config.body_step * damper;
@@ -530,18 +507,18 @@ impl<S: Scalar> Config<S> {
     pub fn permitted_current(&self, asked: S, last: S, rate: S, supply: S, coil: &Coil<S>) -> S {
         let (low, high) = self.current_band(rate, supply, coil);
         let slewed = asked.limit(last - self.slew_step, last + self.slew_step);
-        let within = slewed.limit(low, high);
+        let most = coil.current_max;
+        let within = slewed.limit(low, high).limit(-most, most);
         // The gap's far end is never beyond the winding's limit, but only a prover knows all cases.
         self.keep_regeneration(within, rate, coil)
-            .limit(-coil.current_max, coil.current_max)
+            .limit(-most, most)
     }
 
-    /// Lowest and highest current that voltage, power, heat and the winding allow, A.
+    /// Lowest and highest current that voltage and power allow, A.
     fn current_band(&self, rate: S, supply: S, coil: &Coil<S>) -> (S, S) {
         let per_resistance = coil.per_resistance;
         let voltage = self.voltage_share * supply.max(S::ZERO);
         let emf = self.emf * rate;
-        let heat = coil.current_max;
         // Voltage: -U <= R i + emf <= U.
         let high = (voltage - emf) * per_resistance;
         let low = (-voltage - emf) * per_resistance;
@@ -552,8 +529,8 @@ impl<S: Scalar> Config<S> {
         let drawn_low = (-root - emf) * coil.ten_by_2r;
         // Voltage is physics and yields nothing: the band may leave zero outside at
         // high speed; the winding's own limit always holds.
-        let high = high.min(drawn_high).limit(-heat, heat);
-        let low = low.max(drawn_low).limit(-heat, heat);
+        let high = high.min(drawn_high);
+        let low = low.max(drawn_low);
         // Where the two are crossed, the upper one holds.
         (low, high)
     }

@@ -55,6 +55,8 @@ mod format {
             Fault::NotFinite => "not-finite",
             Fault::Late => "late",
             Fault::Output => "output",
+            Fault::Force => "force",
+            Fault::Hot => "hot",
             Fault::Memory => "memory",
         }
     }

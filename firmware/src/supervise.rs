@@ -6,8 +6,10 @@
 //!    ^   disarm        ^  ^               |                |                |
 //!    +-----------------+  +---- Settle <--+-- occupant left, disarmed ------+
 //!                      |
-//!   any driving mode --+--> Damped    passing fault or open stop circuit; back
+//!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Release; back
 //!                      |              to Passive when it has been gone a while
+//!                      +--> Limp      one accelerometer lost: rides on gently by the model
+//!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
 //!
@@ -16,32 +18,33 @@
 //! astray from what was foreseen.
 //!
 //! Every state of it is explored under every input; `docs/modes.md` has the diagram, the exact
-//! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond and Settle drive. Damped and Fault short the
-//! windings: the safe state. Authority rises and falls smoothly, so entering and leaving
-//! are bumpless; only a fault takes it away at once.
+//! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond, Limp, Settle and
+//! Release drive. All others brake with the unpowered motor ([`crate::brake`]): the safe state. Authority rises
+//! and falls smoothly, so entering and leaving are bumpless; only a fault takes it away at once.
+//!
+//! A controller that (re)starts with the arming switch on stays Off until the switch has been off:
+//! power that comes back must not start a motion (ISO 14118, prevention of unexpected start-up, from memory).
 
-use crate::check::{BuildError, require, within};
+use crate::check::{BuildError, Range, hold, hold_from, range, rules};
 use crate::frame::Switches;
-use crate::parameters::Timing;
+use crate::parameters::{Timing, nearest_whole};
 use crate::vet::Faults;
-use shared_math::{Debounce, plain, q24_from_f32};
+use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
 mod counts;
 mod latch;
-mod mirrored;
 pub use counts::{Counts, Thresholds};
 pub use latch::Latch;
-use mirrored::Mirrored;
 
 /// Modes of the seat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[repr(u8)]
 pub enum Mode {
-    /// Not armed: drive disabled, windings open.
+    /// Not armed: drive disabled, braking.
     #[default]
     Off = 0,
-    /// Armed, nobody seated: drive disabled, the support alone carries.
+    /// Armed, nobody seated: drive disabled, braking, the support alone carries.
     Passive = 1,
     /// An occupant is being lifted to mid travel.
     Rise = 2,
@@ -51,12 +54,18 @@ pub enum Mode {
     Derated = 4,
     /// Handing over to the support: authority fades.
     Settle = 5,
-    /// Safe state after a passing fault: drive disabled, windings shorted.
+    /// Safe state after a passing fault: drive disabled, braking.
     Damped = 6,
-    /// Safe state after a latched fault: drive disabled, windings shorted.
+    /// Safe state after a latched fault: drive disabled, braking.
     Fault = 7,
     /// Isolating, while an assumption of the proof of the travel does not hold.
     Beyond = 8,
+    /// One accelerometer lost: the seat's own motion is calmed and its travel kept, nothing more; a latched
+    /// fault stands.
+    Limp = 9,
+    /// After a fault that leaves the motor trusted: the current is led to zero, then [`Mode::Damped`] or
+    /// [`Mode::Fault`].
+    Release = 10,
 }
 
 impl Mode {
@@ -79,6 +88,8 @@ impl Mode {
             Self::Damped => "damped",
             Self::Fault => "fault",
             Self::Beyond => "beyond",
+            Self::Limp => "limp",
+            Self::Release => "release",
         }
     }
 
@@ -95,6 +106,8 @@ impl Mode {
             6 => Self::Damped,
             7 => Self::Fault,
             8 => Self::Beyond,
+            9 => Self::Limp,
+            10 => Self::Release,
             _ => return None,
         })
     }
@@ -104,14 +117,26 @@ impl Mode {
     pub const fn drives(self) -> bool {
         matches!(
             self,
-            Self::Rise | Self::Active | Self::Derated | Self::Beyond | Self::Settle
+            Self::Rise
+                | Self::Active
+                | Self::Derated
+                | Self::Beyond
+                | Self::Limp
+                | Self::Settle
+                | Self::Release
         )
     }
 
-    /// Whether the windings are shorted.
+    /// Whether the windings are joined, so that the unpowered motor brakes: wherever it is not driven.
     #[must_use]
     pub const fn damps(self) -> bool {
-        matches!(self, Self::Damped | Self::Fault)
+        !self.drives()
+    }
+
+    /// Whether the seat is to be held still, looking ahead.
+    #[must_use]
+    pub const fn isolates(self) -> bool {
+        matches!(self, Self::Active | Self::Derated | Self::Beyond)
     }
 }
 
@@ -122,6 +147,7 @@ impl Mode {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// A switch must rest this long before it counts, s.
     pub switch_s: f32,
@@ -151,6 +177,8 @@ pub struct Parameters {
     /// A passing fault must have been gone this long, s; Derated lasts at least as long, and
     /// Beyond until all has held for as long.
     pub clear_s: f32,
+    /// In Release the current is led to zero for this long, s.
+    pub release_s: f32,
     /// Floor acceleration, as measured, up to which the travel was proved, m/s^2, below 128.
     pub proved_floor_mps2: f32,
     /// How far the seat may go astray from what was foreseen ([`crate::arrest::Output::astray`]), m/s.
@@ -158,6 +186,26 @@ pub struct Parameters {
     /// Supported mass, seat included, up to which the travel was proved, kg.
     pub proved_mass_kg: f32,
 }
+
+plain!([] Parameters {
+    switch_s,
+    risen_m,
+    risen_mps,
+    rise_max_s,
+    lead_in_s,
+    lead_out_s,
+    settle_max_s,
+    level_after_s,
+    level_rest_s,
+    level_force_n,
+    derated_below,
+    active_above,
+    clear_s,
+    release_s,
+    proved_floor_mps2,
+    proved_astray_mps,
+    proved_mass_kg
+});
 
 /// Immutable constants: steps and counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
@@ -177,6 +225,7 @@ pub struct Config {
     derated_below: i32,
     active_above: i32,
     clear_steps: u32,
+    release: u32,
     proved_floor: u32,
     proved_astray: u32,
     proved_mass: i32,
@@ -184,139 +233,88 @@ pub struct Config {
 
 plain!([] Config {
     switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_after,
-    level_rest, level_on, level_off, derated_below, active_above, clear_steps, proved_floor,
+    level_rest, level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
     proved_astray, proved_mass
 });
+
+/// Beside whether the switches stand: the arming switch has been off since the reset.
+const ARM_WAS_OFF: u32 = 1 << 2;
+
+/// Times that are at least one step.
+const A_MINUTE: Range = range(0.0, 60.0, "one step to 60 s");
+const TEN_MINUTES: Range = range(0.0, 600.0, "one step to 600 s");
 
 /// Full authority, as a count of 2^-24.
 const FULL: i32 = 1 << 24;
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self, timing: &Timing) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["supervise":
+                risen_m: range(0.0005, 1.0, "0.0005 to 1 m"),
+                risen_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
+                level_force_n: range(1.0, 10_000.0, "1 to 10000 N"),
+                derated_below: range(0.0, 1.0, "0 to 1"),
+                active_above above derated_below: range(0.0, 1.0, "above derated_below and at most 1"),
+                proved_floor_mps2: range(0.1, 127.0, "0.1 to 127 m/s2"),
+                proved_astray_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
+                proved_mass_kg: range(1.0, 1000.0, "1 to 1000 kg"),
+            ],
+        )?;
+        hold_from(
+            self,
+            timing.step_s,
+            rules!["supervise":
+                switch_s: range(0.0, 10.0, "one step to 10 s"),
+                rise_max_s: A_MINUTE,
+                lead_in_s: A_MINUTE,
+                lead_out_s: A_MINUTE,
+                settle_max_s: TEN_MINUTES,
+                level_after_s: TEN_MINUTES,
+                level_rest_s: A_MINUTE,
+                clear_s: A_MINUTE,
+                release_s: range(0.0, 1.0, "one step to 1 s"),
+            ],
+        )
+    }
+
     /// Checks the parameters and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
-        let steps = |field, s: f32, most: f32, expected| -> Result<u32, BuildError> {
-            within(field, s, timing.step_s, most, expected)?;
-            Ok((s / timing.step_s + 0.5) as u32)
-        };
-        within(
-            "supervise.risen_m",
-            self.risen_m,
-            0.0005,
-            1.0,
-            "0.0005 to 1 m",
-        )?;
-        within(
-            "supervise.risen_mps",
-            self.risen_mps,
-            0.001,
-            10.0,
-            "0.001 to 10 m/s",
-        )?;
-        within(
-            "supervise.level_force_n",
-            self.level_force_n,
-            1.0,
-            10_000.0,
-            "1 to 10000 N",
-        )?;
-        within(
-            "supervise.derated_below",
-            self.derated_below,
-            0.0,
-            1.0,
-            "0 to 1",
-        )?;
-        require(
-            self.active_above > self.derated_below && self.active_above <= 1.0,
-            "supervise.active_above",
-            self.active_above,
-            "above derated_below and at most 1",
-        )?;
-        within(
-            "supervise.proved_floor_mps2",
-            self.proved_floor_mps2,
-            0.1,
-            127.0,
-            "0.1 to 127 m/s2",
-        )?;
-        within(
-            "supervise.proved_astray_mps",
-            self.proved_astray_mps,
-            0.001,
-            10.0,
-            "0.001 to 10 m/s",
-        )?;
-        within(
-            "supervise.proved_mass_kg",
-            self.proved_mass_kg,
-            1.0,
-            1000.0,
-            "1 to 1000 kg",
-        )?;
+        self.check(timing)?;
+        Ok(self.config(timing))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self, timing: &Timing) -> Config {
+        let steps = |s: f32| nearest_whole(s / timing.step_s);
         let short = |n: u32| n.min(u16::MAX.into());
         let ramp = |n: u32| FULL / i32::try_from(n.max(1)).unwrap_or(FULL);
-        Ok(Config {
-            switch_steps: short(steps(
-                "supervise.switch_s",
-                self.switch_s,
-                10.0,
-                "one step to 10 s",
-            )?),
+        Config {
+            switch_steps: short(steps(self.switch_s)),
             risen: q24_from_f32(self.risen_m),
             risen_rate: q24_from_f32(self.risen_mps),
-            rise_max: steps(
-                "supervise.rise_max_s",
-                self.rise_max_s,
-                60.0,
-                "one step to 60 s",
-            )?,
-            lead_in_step: ramp(steps(
-                "supervise.lead_in_s",
-                self.lead_in_s,
-                60.0,
-                "one step to 60 s",
-            )?),
-            lead_out_step: ramp(steps(
-                "supervise.lead_out_s",
-                self.lead_out_s,
-                60.0,
-                "one step to 60 s",
-            )?),
-            settle_max: steps(
-                "supervise.settle_max_s",
-                self.settle_max_s,
-                600.0,
-                "one step to 600 s",
-            )?,
-            level_after: steps(
-                "supervise.level_after_s",
-                self.level_after_s,
-                600.0,
-                "one step to 600 s",
-            )?,
-            level_rest: steps(
-                "supervise.level_rest_s",
-                self.level_rest_s,
-                60.0,
-                "one step to 60 s",
-            )?,
+            rise_max: steps(self.rise_max_s),
+            lead_in_step: ramp(steps(self.lead_in_s)),
+            lead_out_step: ramp(steps(self.lead_out_s)),
+            settle_max: steps(self.settle_max_s),
+            level_after: steps(self.level_after_s),
+            level_rest: steps(self.level_rest_s),
             level_on: q24_from_f32(self.level_force_n * 1.0e-3),
             level_off: q24_from_f32(self.level_force_n * 0.3e-3),
             derated_below: q24_from_f32(self.derated_below),
             active_above: q24_from_f32(self.active_above),
-            clear_steps: short(steps(
-                "supervise.clear_s",
-                self.clear_s,
-                60.0,
-                "one step to 60 s",
-            )?),
+            clear_steps: short(steps(self.clear_s)),
+            release: steps(self.release_s),
             proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
             proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
             proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
-        })
+        }
     }
 }
 
@@ -361,6 +359,8 @@ pub struct Input {
 pub struct Permit {
     /// The mode.
     pub mode: Mode,
+    /// Whether it drives.
+    pub drives: bool,
     /// Share of the isolation in the wanted acceleration, count of 2^-24.
     pub isolation: i32,
     /// Share of the force, count of 2^-24.
@@ -377,7 +377,8 @@ pub struct Permit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[repr(C)]
 pub struct State {
-    /// [`Mode::code`], and above it whether `arm` and `occupant` stand.
+    /// [`Mode::code`], and above it whether `arm` and `occupant` stand and whether the arming switch has been off
+    /// since the reset.
     standing: Mirrored,
     in_mode: u32,
     risen_for: u32,
@@ -399,7 +400,7 @@ plain!([] State {
 impl Default for State {
     fn default() -> Self {
         Self {
-            standing: Self::mirrored(Mode::Off, false, false),
+            standing: Self::mirrored(Mode::Off, 0),
             in_mode: 0,
             risen_for: 0,
             level_rest: 0,
@@ -416,8 +417,14 @@ impl Default for State {
 
 impl State {
     #[inline(always)]
-    const fn mirrored(mode: Mode, armed: bool, seated: bool) -> Mirrored {
-        Mirrored::new(mode.code() as u16 | (armed as u16) << 8 | (seated as u16) << 9)
+    const fn mirrored(mode: Mode, stands: u32) -> Mirrored {
+        Mirrored::new(mode.code() as u16 | (stands as u16) << 8)
+    }
+
+    /// Whether the switches stand, as [`State::mirrored`] takes it.
+    #[inline(always)]
+    const fn stands(&self) -> u32 {
+        self.arm.stands() as u32 | (self.occupant.stands() as u32) << 1
     }
 
     /// The mode now; a code that stands for none is a fault.
@@ -435,18 +442,13 @@ impl State {
     /// [`Latch::hold`], for which this is [`crate::Fault::Memory`].
     #[inline(always)]
     pub fn struck(&mut self) -> bool {
-        // Negative when beyond a whole share.
-        let room = |x: i32| x | FULL.wrapping_sub(x);
-        let shares = room(self.isolation) | room(self.force);
-        let stands = u32::from(self.arm.stands()) | u32::from(self.occupant.stands()) << 1;
         let changed = self.standing.changed()
-            | u32::from(self.standing.value()) >> 8 ^ stands
-            | (shares >> 31).cast_unsigned();
+            | (u32::from(self.standing.value()) >> 8 ^ self.stands()) & !ARM_WAS_OFF;
         let sound = changed == 0;
         if !sound {
-            self.standing = Self::mirrored(Mode::Fault, true, false);
             self.arm = Debounce::at(true);
             self.occupant = Debounce::at(false);
+            self.standing = Self::mirrored(Mode::Fault, self.stands() | ARM_WAS_OFF);
         }
         !sound
     }
@@ -454,21 +456,23 @@ impl State {
     /// Whether the arming switch counts as on.
     #[must_use]
     pub const fn armed(&self) -> bool {
-        self.arm.stands()
+        self.arm.stands() && (self.standing.value() as u32) >> 8 & ARM_WAS_OFF != 0
     }
 
     /// One step.
     pub fn step(&mut self, config: &Config, input: &Input) -> Permit {
-        let armed = self
-            .arm
-            .step(input.switches.has(Switches::ARM), config.switch_steps);
+        let arm = input.switches.has(Switches::ARM);
+        let was_off =
+            u32::from(self.standing.value()) >> 8 & ARM_WAS_OFF | if arm { 0 } else { ARM_WAS_OFF };
+        // The time that the switch must rest on begins when it has been off.
+        let armed = self.arm.step(arm && was_off != 0, config.switch_steps);
         let was_seated = self.occupant.stands();
         let seated = self
             .occupant
             .step(input.switches.has(Switches::OCCUPANT), config.switch_steps);
         let stop_open = !input.switches.has(Switches::STOP_CIRCUIT);
-        let passing = stop_open || input.faults.any();
-        self.fault_gone_for = if passing {
+        let disturbed = stop_open || input.faults.any();
+        self.fault_gone_for = if disturbed {
             0
         } else {
             self.fault_gone_for.saturating_add(1)
@@ -482,17 +486,27 @@ impl State {
         };
 
         let mode = self.mode();
-        let next = self.next_mode(mode, config, input, armed, seated, stop_open, gone);
+        let at_once = if disturbed {
+            self.with_fault(mode, config, input.faults, stop_open, armed, seated)
+        } else {
+            None
+        };
+        let next = match at_once {
+            Some(next) => next,
+            None => self.next_mode(mode, config, input, armed, seated, disturbed, gone),
+        };
         self.in_mode = if next == mode {
             self.in_mode.saturating_add(1)
         } else {
             0
         };
-        self.standing = Self::mirrored(next, armed, seated);
-        self.move_authority(next, config);
+        self.standing = Self::mirrored(next, self.stands() | was_off);
+        let drives = next.drives();
+        self.move_authority(next, config, drives);
         let level = self.move_level(next, config, input.static_force);
         Permit {
             mode: next,
+            drives,
             isolation: self.isolation,
             force: self.force,
             level,
@@ -509,21 +523,12 @@ impl State {
         input: &Input,
         armed: bool,
         seated: bool,
-        stop_open: bool,
+        disturbed: bool,
         gone: bool,
     ) -> Mode {
-        // Faults first: nothing drives with one present.
-        let resetting = mode == Mode::Fault && !armed;
-        if input.faults.latching().any() && mode != Mode::Off && !resetting {
-            return Mode::Fault;
-        }
-        let passing = stop_open || input.faults.any();
-        if mode.drives() && passing {
-            return Mode::Damped;
-        }
         match mode {
             Mode::Off => {
-                if armed && !passing {
+                if armed && !disturbed {
                     Mode::Passive
                 } else {
                     Mode::Off
@@ -532,7 +537,7 @@ impl State {
             Mode::Passive => {
                 if !armed {
                     Mode::Off
-                } else if seated && !passing {
+                } else if seated && !disturbed {
                     Mode::Rise
                 } else {
                     Mode::Passive
@@ -549,6 +554,9 @@ impl State {
                     Mode::Rise
                 }
             }
+            // Without their fault there is no way to be here.
+            Mode::Limp => Mode::Fault,
+            Mode::Release => self.release(mode, config, Mode::Damped),
             Mode::Active | Mode::Derated | Mode::Beyond if !armed || !seated => Mode::Settle,
             Mode::Active | Mode::Beyond if input.heat_share < config.derated_below => Mode::Derated,
             Mode::Active => {
@@ -583,7 +591,7 @@ impl State {
                 }
             }
             Mode::Damped => {
-                if gone && !passing {
+                if gone && !disturbed {
                     Mode::Passive
                 } else {
                     Mode::Damped
@@ -599,28 +607,91 @@ impl State {
         }
     }
 
-    fn move_authority(&mut self, mode: Mode, config: &Config) {
+    /// The mode that a fault or an open stop circuit leads to at once, before all else; `None` where they hold
+    /// nothing but the next start.
+    #[inline(always)]
+    fn with_fault(
+        &self,
+        mode: Mode,
+        config: &Config,
+        faults: Faults,
+        stop_open: bool,
+        armed: bool,
+        seated: bool,
+    ) -> Option<Mode> {
+        let latched = faults.latching();
+        let resetting = mode == Mode::Fault && !armed;
+        let passing = faults.passing().any();
+        if latched.any() && mode != Mode::Off && !resetting {
+            let must_stop = stop_open || passing;
+            Some(self.with_latched(mode, config, latched, must_stop, armed && seated))
+        } else if !mode.drives() {
+            None
+        } else if stop_open {
+            Some(Mode::Damped)
+        } else if passing {
+            Some(self.release(mode, config, Mode::Damped))
+        } else {
+            None
+        }
+    }
+
+    /// The next mode with a latching fault present: nothing drives on but what can do without the
+    /// sensor that is lost, or leads its current to zero.
+    fn with_latched(
+        &self,
+        mode: Mode,
+        config: &Config,
+        latched: Faults,
+        must_stop: bool,
+        wanted: bool,
+    ) -> Mode {
+        if !mode.drives() || must_stop || !latched.within(Faults::SENSORS) {
+            return Mode::Fault;
+        }
+        let one_lost = latched.within(Faults::ACCELEROMETERS) && latched.0.is_power_of_two();
+        match mode {
+            Mode::Release => self.release(mode, config, Mode::Fault),
+            _ if !one_lost => Mode::Release,
+            _ if wanted => Mode::Limp,
+            Mode::Settle if self.force == 0 => Mode::Fault,
+            _ => Mode::Settle,
+        }
+    }
+
+    /// Release, and `then` when the current has been led to zero.
+    const fn release(&self, mode: Mode, config: &Config, then: Mode) -> Mode {
+        if matches!(mode, Mode::Release) && self.in_mode >= config.release {
+            then
+        } else {
+            Mode::Release
+        }
+    }
+
+    fn move_authority(&mut self, mode: Mode, config: &Config, drives: bool) {
         let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
+            // A step whose sign was struck must not lead the other way.
             if up {
-                x.saturating_add(step_up)
+                x.saturating_add(step_up & i32::MAX)
             } else {
-                x.saturating_sub(step_down)
+                x.saturating_sub(step_down & i32::MAX)
             }
             .clamp(0, FULL)
         };
-        if !mode.drives() {
+        if !drives {
             (self.isolation, self.force) = (0, 0);
             (self.risen_for, self.level_rest) = (0, 0);
             return;
         }
-        let isolating = matches!(mode, Mode::Active | Mode::Derated | Mode::Beyond);
-        self.isolation = toward(
-            self.isolation,
-            isolating,
-            config.lead_in_step,
-            config.lead_out_step,
-        );
-        self.risen_for = if isolating {
+        if mode == Mode::Release {
+            return;
+        }
+        let isolating = mode.isolates();
+        let limping = mode == Mode::Limp;
+        // What looks ahead relies on what may be wrong by now.
+        let down = if limping { FULL } else { config.lead_out_step };
+        self.isolation = toward(self.isolation, isolating, config.lead_in_step, down);
+        self.risen_for = if isolating || limping {
             self.risen_for.saturating_add(1)
         } else {
             0
@@ -648,7 +719,9 @@ impl State {
     }
 
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
-        let settled = self.risen_for >= config.level_after || mode == Mode::Settle;
+        // With a sensor lost nobody knows what the motor carries.
+        let settled =
+            mode.isolates() && self.risen_for >= config.level_after || mode == Mode::Settle;
         let size = force.saturating_abs();
         let running = self.level != 0;
         let wanted = size

@@ -3,11 +3,12 @@
 //! Range, jump, stuck and sequence checks on integers. A reading that fails is
 //! replaced by the last good one; a failure that lasts becomes a [`Fault`].
 
-use crate::calibrate::Readings;
-use crate::check::{BuildError, positive, require};
+use crate::calibrate::{Readings, Slow};
+use crate::check::{ABOVE_ZERO, BuildError, POSITIVE, Range, below, hold, range, rules, whole};
 use crate::frame::Marks;
 use shared_math::{
-    DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, plain, q24_from_f32,
+    DebounceBits, DebounceBitsConfig, Flag, Halves, Strikes, StrikesConfig, Turn, plain,
+    q24_from_f32,
 };
 
 /// What can be wrong; one bit each in [`Faults`].
@@ -20,7 +21,7 @@ pub enum Fault {
     SeatAccel = 1 << 1,
     /// Travel sensor out of range or jumping.
     Travel = 1 << 2,
-    /// Current sensor out of range, or current far from its command.
+    /// Current sensor out of range, or current far from all of its last commands.
     Current = 1 << 3,
     /// Supply voltage outside its band. Clears by itself.
     Supply = 1 << 4,
@@ -38,11 +39,15 @@ pub enum Fault {
     Output = 1 << 10,
     /// The controller's own memory is not as it was left, and could not be put right.
     Memory = 1 << 11,
+    /// The motor does not give the force that it was asked for.
+    Force = 1 << 12,
+    /// The coil is so hot that no current is left. Clears by itself.
+    Hot = 1 << 13,
 }
 
 impl Fault {
     /// All faults, in the order of their bits.
-    pub const ALL: [Self; 12] = [
+    pub const ALL: [Self; 14] = [
         Self::FloorAccel,
         Self::SeatAccel,
         Self::Travel,
@@ -55,6 +60,8 @@ impl Fault {
         Self::Late,
         Self::Output,
         Self::Memory,
+        Self::Force,
+        Self::Hot,
     ];
 }
 
@@ -64,8 +71,20 @@ pub struct Faults(pub u16);
 
 impl Faults {
     /// Faults after which the seat may drive again when they are gone.
-    pub const PASSING: Self =
-        Self(Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16);
+    pub const PASSING: Self = Self(
+        Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16 | Fault::Hot as u16,
+    );
+
+    /// Faults of one accelerometer: with one of them lost, and only one, the seat isolates on by the model.
+    pub const ACCELEROMETERS: Self = Self(Fault::FloorAccel as u16 | Fault::SeatAccel as u16);
+
+    /// Faults that leave the motor trusted, so that its current may be led to zero softly.
+    pub const SENSORS: Self = Self(
+        Self::ACCELEROMETERS.0
+            | Fault::Travel as u16
+            | Fault::CoilTemperature as u16
+            | Fault::CrossCheck as u16,
+    );
 
     /// Adds `fault` when `seen`.
     pub const fn set(&mut self, fault: Fault, seen: bool) {
@@ -91,6 +110,18 @@ impl Faults {
         self.0 != 0
     }
 
+    /// The faults after which the seat may drive again when they are gone.
+    #[must_use]
+    pub const fn passing(self) -> Self {
+        Self(self.0 & Self::PASSING.0)
+    }
+
+    /// Whether none is outside of `others`.
+    #[must_use]
+    pub const fn within(self, others: Self) -> bool {
+        self.0 & !others.0 == 0
+    }
+
     /// The faults that need a deliberate reset.
     #[must_use]
     pub const fn latching(self) -> Self {
@@ -105,6 +136,7 @@ impl Faults {
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Largest believable acceleration, m/s^2, below 128.
     pub accel_max_mps2: f32,
@@ -114,6 +146,9 @@ pub struct Parameters {
     pub travel_max_m: f32,
     /// Largest believable change of travel in one step, m.
     pub travel_jump_m: f32,
+    /// Travel beyond which a stop may push the seat harder than its accelerometer can tell: that is not judged
+    /// there, m.
+    pub stop_travel_m: f32,
     /// Largest believable current magnitude, A, below 128.
     pub current_max_a: f32,
     /// Lowest supply voltage at which the seat may drive, V.
@@ -124,17 +159,43 @@ pub struct Parameters {
     pub coil_min_hc: f32,
     /// Highest believable coil temperature, hundreds of degrees Celsius.
     pub coil_max_hc: f32,
-    /// Equal accelerometer readings in a row that mean a stuck sensor, steps.
-    pub stuck_steps: u16,
+    /// Coil temperature at which the seat must not drive, hundreds of degrees Celsius ...
+    pub coil_hot_hc: f32,
+    /// ... and to which it must have cooled before it may again.
+    pub coil_cool_hc: f32,
+    /// Equal accelerometer readings in a row that make a bad sample, steps, up to 65535 like the counts below. In a rig 0
+    /// or absent: worked out from the noise.
+    #[cfg_attr(feature = "serde", serde(default))]
+    pub stuck_steps: u32,
     /// Bad readings in a row that make a fault, steps, up to 15.
-    pub fault_steps: u16,
+    pub fault_steps: u32,
     /// Repeated or skipped frames that make a fault, as [`shared_math::Strikes`] counts them.
-    pub sequence_strikes: u16,
+    pub sequence_strikes: u32,
     /// Answers after the end of their period that make a fault, counted likewise.
-    pub late_strikes: u16,
+    pub late_strikes: u32,
     /// Time in which a strike is forgotten, steps.
-    pub forgive_steps: u16,
+    pub forgive_steps: u32,
 }
+
+plain!([] Parameters {
+    accel_max_mps2,
+    accel_jump_mps2,
+    travel_max_m,
+    travel_jump_m,
+    stop_travel_m,
+    current_max_a,
+    supply_min_v,
+    supply_max_v,
+    coil_min_hc,
+    coil_max_hc,
+    coil_hot_hc,
+    coil_cool_hc,
+    stuck_steps,
+    fault_steps,
+    sequence_strikes,
+    late_strikes,
+    forgive_steps
+});
 
 /// Immutable limits, in counts of 2^-24.
 #[derive(Clone, Copy, Debug)]
@@ -142,9 +203,13 @@ pub struct Parameters {
 pub struct Config {
     accel: Limit,
     travel: Limit,
-    current: Limit,
+    stop_travel: i32,
+    /// Largest current, halved.
+    current: i32,
     supply: Band,
     coil: Band,
+    hot: i32,
+    cool: i32,
     stuck_steps: u32,
     faults: DebounceBitsConfig,
     sequence: StrikesConfig,
@@ -152,7 +217,7 @@ pub struct Config {
 }
 
 plain!([] Config {
-    accel, travel, current, supply, coil, stuck_steps, faults, sequence, late
+    accel, travel, stop_travel, current, supply, coil, hot, cool, stuck_steps, faults, sequence, late
 });
 
 /// Limits on size and change, halved, so that no difference overflows.
@@ -175,6 +240,15 @@ struct Band {
 
 plain!([] Band { low, high });
 
+/// Largest believable value: within the counts.
+const MOST: Range = range(ABOVE_ZERO, below(128.0), "above zero and below 128");
+/// Lower end of a band ...
+const LOWER_END: Range = range(-below(128.0), below(128.0), "a finite value within +-128");
+/// ... and what is expected of the upper one.
+const UPPER_END: Range = range(0.0, below(128.0), "above the lower limit and below 128");
+/// A number of steps or strikes.
+const SHORT: Range = whole(1, u16::MAX, "1 to 65535");
+
 impl Limit {
     /// Negative when the reading or its change is beyond its limit.
     #[inline(always)]
@@ -195,96 +269,80 @@ impl Band {
 
 /// The bit of `fault` when `room` is negative.
 #[inline(always)]
-const fn when_negative(room: i32, fault: Fault) -> u16 {
+pub(crate) const fn when_negative(room: i32, fault: Fault) -> u16 {
     (room >> 31) as u16 & fault as u16
 }
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["vet":
+                supply_min_v: range(0.0, f32::INFINITY, "a finite value of zero or more"),
+                stuck_steps: SHORT,
+                fault_steps: SHORT,
+                fault_steps: whole(1, DebounceBitsConfig::MOST, "1 to 15 steps"),
+                sequence_strikes: SHORT,
+                late_strikes: SHORT,
+                forgive_steps: SHORT,
+                coil_min_hc: LOWER_END,
+                coil_max_hc above coil_min_hc: UPPER_END,
+                coil_hot_hc above coil_min_hc to coil_max_hc:
+                    range(0.0, 0.0, "above coil_min_hc and at most coil_max_hc"),
+                coil_cool_hc from coil_min_hc under coil_hot_hc:
+                    range(0.0, 0.0, "from coil_min_hc to below coil_hot_hc"),
+                accel_max_mps2: MOST,
+                accel_jump_mps2: POSITIVE,
+                travel_max_m: MOST,
+                travel_jump_m: POSITIVE,
+                stop_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
+                current_max_a: MOST,
+                supply_min_v: LOWER_END,
+                supply_max_v above supply_min_v: UPPER_END,
+            ],
+        )
+    }
+
     /// Checks the limits and makes the configuration.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build(&self) -> Result<Config, BuildError> {
-        let limit = |max_field, max: f32, jump_field, jump: f32| -> Result<Limit, BuildError> {
-            require(
-                max.is_finite() && max > 0.0 && max < 128.0,
-                max_field,
-                max,
-                "above zero and below 128",
-            )?;
-            positive(jump_field, jump)?;
-            Ok(Limit {
-                max: q24_from_f32(max) >> 1,
-                jump: q24_from_f32(jump) >> 1,
-            })
-        };
-        let band = |lo_field, lo: f32, hi_field, hi: f32| -> Result<Band, BuildError> {
-            let held = |x: f32| x.is_finite() && x.abs() < 128.0;
-            require(held(lo), lo_field, lo, "a finite value within +-128")?;
-            require(
-                held(hi) && hi > lo,
-                hi_field,
-                hi,
-                "above the lower limit and below 128",
-            )?;
-            Ok(Band {
-                low: q24_from_f32(lo) >> 1,
-                high: q24_from_f32(hi) >> 1,
-            })
-        };
-        require(
-            self.supply_min_v >= 0.0,
-            "vet.supply_min_v",
-            self.supply_min_v,
-            "a finite value of zero or more",
-        )?;
-        let steps = |field, n: u16| require(n > 0, field, f32::from(n), "at least one step");
-        steps("vet.stuck_steps", self.stuck_steps)?;
-        require(
-            (1..=DebounceBitsConfig::MOST).contains(&self.fault_steps),
-            "vet.fault_steps",
-            f32::from(self.fault_steps),
-            "1 to 15 steps",
-        )?;
-        steps("vet.sequence_strikes", self.sequence_strikes)?;
-        steps("vet.late_strikes", self.late_strikes)?;
-        steps("vet.forgive_steps", self.forgive_steps)?;
-        Ok(Config {
-            accel: limit(
-                "vet.accel_max_mps2",
-                self.accel_max_mps2,
-                "vet.accel_jump_mps2",
-                self.accel_jump_mps2,
-            )?,
-            travel: limit(
-                "vet.travel_max_m",
-                self.travel_max_m,
-                "vet.travel_jump_m",
-                self.travel_jump_m,
-            )?,
-            current: limit(
-                "vet.current_max_a",
-                self.current_max_a,
-                "vet.current_max_a",
-                self.current_max_a,
-            )?,
-            supply: band(
-                "vet.supply_min_v",
-                self.supply_min_v,
-                "vet.supply_max_v",
-                self.supply_max_v,
-            )?,
-            coil: band(
-                "vet.coil_min_hc",
-                self.coil_min_hc,
-                "vet.coil_max_hc",
-                self.coil_max_hc,
-            )?,
-            stuck_steps: self.stuck_steps.into(),
-            faults: DebounceBitsConfig::new(self.fault_steps),
-            sequence: StrikesConfig::new(self.sequence_strikes, self.forgive_steps),
-            late: StrikesConfig::new(self.late_strikes, self.forgive_steps),
-        })
+        self.check()?;
+        Ok(self.config())
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config(&self) -> Config {
+        let half = |x: f32| q24_from_f32(x) >> 1;
+        Config {
+            accel: Limit {
+                max: half(self.accel_max_mps2),
+                jump: half(self.accel_jump_mps2),
+            },
+            travel: Limit {
+                max: half(self.travel_max_m),
+                jump: half(self.travel_jump_m),
+            },
+            stop_travel: q24_from_f32(self.stop_travel_m),
+            current: half(self.current_max_a),
+            supply: Band {
+                low: half(self.supply_min_v),
+                high: half(self.supply_max_v),
+            },
+            coil: Band {
+                low: half(self.coil_min_hc),
+                high: half(self.coil_max_hc),
+            },
+            hot: q24_from_f32(self.coil_hot_hc),
+            cool: q24_from_f32(self.coil_cool_hc),
+            stuck_steps: self.stuck_steps,
+            faults: DebounceBitsConfig::new(self.fault_steps as u16),
+            sequence: StrikesConfig::new(self.sequence_strikes as u16, self.forgive_steps as u16),
+            late: StrikesConfig::new(self.late_strikes as u16, self.forgive_steps as u16),
+        }
     }
 }
 
@@ -338,10 +396,14 @@ pub struct State {
     floor_accel: Watch,
     seat_accel: Watch,
     travel: Watch,
-    current: Watch,
+    current_good: i32,
     /// Equal readings in a row of the accelerometers of floor and seat.
     same: Halves,
-    coil_good: i32,
+    slow: Slow,
+    /// The bits of supply and coil temperature, each as it was last looked at, and whether the coil is too hot.
+    slow_bad: u32,
+    /// Whose turn it was among the slow ones.
+    even_turn: Flag,
     debounce: DebounceBits,
     sequence: Strikes,
     late: Strikes,
@@ -350,7 +412,7 @@ pub struct State {
 }
 
 plain!([] State {
-    floor_accel, seat_accel, travel, current, same, coil_good, debounce, sequence, late,
+    floor_accel, seat_accel, travel, current_good, same, slow, slow_bad, even_turn, debounce, sequence, late,
     expected_sequence, started
 });
 
@@ -385,6 +447,8 @@ const _: () = assert!(
 impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
+    /// `doubts`: the faults whose residuals were beyond their bounds in the last step
+    /// ([`crate::agree`]); they are counted like bad readings.
     pub fn step(
         &mut self,
         config: &Config,
@@ -392,11 +456,12 @@ impl State {
         sequence: u16,
         marks: Marks,
         driven: bool,
+        doubts: u16,
     ) -> Output {
-        let first = !self.started.holds();
-        self.started = Flag::new(true);
-
         let r = readings;
+        if !self.started.holds() {
+            self.start(r, sequence);
+        }
         let stuck = config.stuck_steps;
         let floor_moves = self
             .floor_accel
@@ -404,33 +469,33 @@ impl State {
         let seat_moves = self
             .seat_accel
             .moves(r.seat_accel, &mut self.same.second, stuck);
-        if first {
-            // There are no last readings: nothing has changed.
-            self.floor_accel.last = r.floor_accel;
-            self.seat_accel.last = r.seat_accel;
-            self.travel.last = r.travel;
-            self.current.last = r.current;
-        }
         let floor = floor_moves | self.floor_accel.near(r.floor_accel, &config.accel);
         let seat = seat_moves | self.seat_accel.near(r.seat_accel, &config.accel);
+        let seat = if r.travel.saturating_abs() > config.stop_travel {
+            0
+        } else {
+            seat
+        };
         let travel = self.travel.near(r.travel, &config.travel);
-        let current = self.current.near(r.current, &config.current);
+        self.look_at_a_slow_one(config, readings, marks);
+        let current = config.current.wrapping_sub((r.current >> 1).abs());
         let current = if driven { current } else { 0 };
         let bad = u16::from(marks.0 & SENSOR_MARKS)
             | when_negative(floor, Fault::FloorAccel)
             | when_negative(seat, Fault::SeatAccel)
             | when_negative(travel, Fault::Travel)
             | when_negative(current, Fault::Current)
-            | when_negative(config.supply.room(r.supply), Fault::Supply)
-            | when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature)
-            | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT;
-        self.coil_good = if bad & Fault::CoilTemperature as u16 == 0 {
-            r.coil_temperature
+            | self.slow_bad as u16
+            | u16::from(marks.0 & Marks::OUTPUT) << OUTPUT_SHIFT
+            | doubts;
+        // What is hot is judged without delay.
+        let bad = bad & !(Fault::Hot as u16);
+        self.current_good = if bad & Fault::Current as u16 == 0 {
+            r.current
         } else {
-            self.coil_good
+            self.current_good
         };
-
-        let in_order = first || u32::from(sequence) == self.expected_sequence;
+        let in_order = u32::from(sequence) == self.expected_sequence;
         self.expected_sequence = sequence.wrapping_add(1).into();
         let mut faults = Faults(self.debounce.step(&config.faults, bad));
         faults.set(
@@ -438,6 +503,7 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
+        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16;
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {
@@ -448,11 +514,68 @@ impl State {
                     .seat_accel
                     .use_good(r.seat_accel, bad, Fault::SeatAccel),
                 travel: self.travel.use_good(r.travel, bad, Fault::Travel),
-                current: self.current.use_good(r.current, bad, Fault::Current),
-                supply: r.supply,
-                coil_temperature: self.coil_good,
+                current: self.current_good,
+                supply: self.slow.supply,
+                coil_temperature: self.slow.coil_temperature,
             },
             faults,
+        }
+    }
+
+    /// There are no last readings: nothing has changed.
+    #[inline(always)]
+    fn start(&mut self, r: &Readings, sequence: u16) {
+        self.started = Flag::new(true);
+        self.floor_accel.last = r.floor_accel;
+        self.seat_accel.last = r.seat_accel;
+        self.travel.last = r.travel;
+        self.expected_sequence = sequence.into();
+    }
+
+    /// Which of the slow readings the next step looks at: supply in odd turns, coil temperature in even ones.
+    #[inline(always)]
+    #[must_use]
+    pub const fn turn(&self) -> Turn {
+        Turn::of(self.even_turn).other()
+    }
+
+    /// The slow readings in use.
+    #[inline(always)]
+    #[must_use]
+    pub const fn slow(&self) -> &Slow {
+        &self.slow
+    }
+
+    #[inline(always)]
+    fn look_at_a_slow_one(&mut self, config: &Config, r: &Readings, marks: Marks) {
+        let turn = self.turn();
+        self.even_turn = Flag::new(turn == Turn::Even);
+        match turn {
+            Turn::Odd => {
+                let bad = when_negative(config.supply.room(r.supply), Fault::Supply);
+                if u32::from(bad) | u32::from(marks.0 & Marks::SUPPLY) == 0 {
+                    self.slow.supply = r.supply;
+                }
+                self.slow_bad = self.slow_bad & !(Fault::Supply as u32) | u32::from(bad);
+            }
+            Turn::Even => {
+                let bad =
+                    when_negative(config.coil.room(r.coil_temperature), Fault::CoilTemperature);
+                if u32::from(bad) | u32::from(marks.0 & Marks::COIL_TEMPERATURE) == 0 {
+                    self.slow.coil_temperature = r.coil_temperature;
+                }
+                let heat = if self.slow_bad & Fault::Hot as u32 == 0 {
+                    config.hot
+                } else {
+                    config.cool
+                };
+                let hot = if self.slow.coil_temperature > heat {
+                    Fault::Hot as u32
+                } else {
+                    0
+                };
+                self.slow_bad = self.slow_bad & Fault::Supply as u32 | u32::from(bad) | hot;
+            }
         }
     }
 }

@@ -7,7 +7,8 @@
 //! Friction has a known sign only while the seat moves, so the balance is
 //! read only then. Units: tonnes, kilonewtons.
 
-use crate::check::{BuildError, positive, within};
+use crate::check::{BuildError, POSITIVE, hold, range, rules};
+use crate::parameters::nearest_whole;
 use shared_math::{Plain, Scalar, plain};
 
 /// Masses, preload and how fast they are learnt.
@@ -17,6 +18,7 @@ use shared_math::{Plain, Scalar, plain};
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Moving mass of the empty seat, kg.
     pub empty_mass_kg: f32,
@@ -41,6 +43,20 @@ pub struct Parameters {
     /// How long the preload is learnt on after the height adjuster has stopped, s.
     pub preload_settle_s: f32,
 }
+
+plain!([] Parameters {
+    empty_mass_kg,
+    mass_max_kg,
+    preload_n,
+    preload_max_n,
+    level_rate_nps,
+    free_travel_m,
+    moving_mps,
+    quick_s,
+    slow_s,
+    preload_s,
+    preload_settle_s
+});
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
@@ -70,80 +86,54 @@ plain!([S: Plain] Config<S> {
 const GRAVITY_MPS2: f32 = 9.806_65;
 
 impl Parameters {
+    #[inline(never)]
+    pub(crate) fn check(&self) -> Result<(), BuildError> {
+        hold(
+            self,
+            rules!["weigh":
+                empty_mass_kg: POSITIVE,
+                mass_max_kg from empty_mass_kg: range(0.0, 1000.0, "from the empty seat's mass to 1000 kg"),
+                preload_max_n: range(0.0, 20_000.0, "0 to 20000 N"),
+                preload_n to preload_max_n: range(0.0, 0.0, "0 to preload_max_n"),
+                level_rate_nps: POSITIVE,
+                free_travel_m: POSITIVE,
+                moving_mps: range(0.001, 1.0, "0.001 to 1 m/s"),
+                quick_s: range(0.01, 10.0, "0.01 to 10 s"),
+                slow_s from quick_s: range(0.0, 1000.0, "from quick_s to 1000 s"),
+                preload_s: range(0.01, 100.0, "0.01 to 100 s"),
+                preload_settle_s: range(0.0, 16.0, "0 to 16 s"),
+            ],
+        )
+    }
+
     /// Checks the parameters and makes the configuration for a step every `dt` seconds.
     ///
     /// # Errors
     /// Names the first field that cannot be used.
     pub fn build<S: Scalar>(&self, dt: f32) -> Result<Config<S>, BuildError> {
-        positive("weigh.empty_mass_kg", self.empty_mass_kg)?;
-        within(
-            "weigh.mass_max_kg",
-            self.mass_max_kg,
-            self.empty_mass_kg,
-            1000.0,
-            "from the empty seat's mass to 1000 kg",
-        )?;
-        within(
-            "weigh.preload_max_n",
-            self.preload_max_n,
-            0.0,
-            20_000.0,
-            "0 to 20000 N",
-        )?;
-        within(
-            "weigh.preload_n",
-            self.preload_n,
-            0.0,
-            self.preload_max_n,
-            "0 to preload_max_n",
-        )?;
-        positive("weigh.level_rate_nps", self.level_rate_nps)?;
-        positive("weigh.free_travel_m", self.free_travel_m)?;
-        within(
-            "weigh.moving_mps",
-            self.moving_mps,
-            0.001,
-            1.0,
-            "0.001 to 1 m/s",
-        )?;
-        within("weigh.quick_s", self.quick_s, 0.01, 10.0, "0.01 to 10 s")?;
-        within(
-            "weigh.slow_s",
-            self.slow_s,
-            self.quick_s,
-            1000.0,
-            "from quick_s to 1000 s",
-        )?;
-        within(
-            "weigh.preload_s",
-            self.preload_s,
-            0.01,
-            100.0,
-            "0.01 to 100 s",
-        )?;
-        within(
-            "weigh.preload_settle_s",
-            self.preload_settle_s,
-            0.0,
-            16.0,
-            "0 to 16 s",
-        )?;
-        Ok(Config {
-            empty_mass: S::from_f32(self.empty_mass_kg * 1.0e-3),
-            mass_max: S::from_f32(self.mass_max_kg * 1.0e-3),
-            preload: S::from_f32(self.preload_n * 1.0e-3),
-            preload_max: S::from_f32(self.preload_max_n * 1.0e-3),
-            level_step: S::from_f32(self.level_rate_nps * 1.0e-3 * dt),
-            free_travel: S::from_f32(self.free_travel_m),
-            per_moving: S::from_f32(1.0 / self.moving_mps),
-            quick: S::from_f32(dt / self.quick_s),
-            preload_gain: S::from_f32(dt / self.preload_s),
-            settle_steps: ((self.preload_settle_s / dt + 0.5) as u16).into(),
-            slow: S::from_f32(dt / self.slow_s),
-            fade: S::from_f32(dt / (6.0 * self.quick_s)),
-            gravity: S::from_f32(GRAVITY_MPS2),
-            per_gravity: S::from_f32(1.0 / GRAVITY_MPS2),
-        })
+        self.check()?;
+        Ok(self.config(dt))
+    }
+
+    /// The configuration of parameters that have been checked.
+    #[inline(never)]
+    pub(crate) fn config<S: Scalar>(&self, dt: f32) -> Config<S> {
+        Config {
+            empty_mass: S::of_parameter(self.empty_mass_kg * 1.0e-3),
+            mass_max: S::of_parameter(self.mass_max_kg * 1.0e-3),
+            preload: S::of_parameter(self.preload_n * 1.0e-3),
+            preload_max: S::of_parameter(self.preload_max_n * 1.0e-3),
+            level_step: S::of_parameter(self.level_rate_nps * 1.0e-3 * dt),
+            free_travel: S::of_parameter(self.free_travel_m),
+            per_moving: S::of_parameter(1.0 / self.moving_mps),
+            quick: S::of_parameter(dt / self.quick_s),
+            preload_gain: S::of_parameter(dt / self.preload_s),
+            settle_steps: nearest_whole(self.preload_settle_s / dt),
+            slow: S::of_parameter(dt / self.slow_s),
+            fade: S::of_parameter(dt / (6.0 * self.quick_s)),
+            gravity: S::of_parameter(GRAVITY_MPS2),
+            per_gravity: S::of_parameter(1.0 / GRAVITY_MPS2),
+        }
     }
 }
 

@@ -4,6 +4,7 @@
 
 use host_sim::body::BodyKind;
 use host_sim::floor::FloorSpec;
+use host_sim::limits::constant as limit;
 use host_sim::parallel::{processors, try_map};
 use host_sim::ride::{self, RideError, RideSpec};
 use host_sim::rig::Rig;
@@ -12,20 +13,44 @@ use std::path::Path;
 
 /// Floors with the SEAT values aimed at, at level 1 and 2.5.
 const FLOORS: [(&str, f64, f64); 6] = [
-    ("hauler", 0.22, 0.57),
-    ("loader", 0.062, 0.32),
-    ("grader", 0.115, 0.43),
-    ("compact", 0.045, 0.12),
-    ("crawler", 0.052, 0.040),
-    ("ballast", 0.11, 0.055),
+    (
+        "hauler",
+        limit::SEAT_VALUE_HAULER_1,
+        limit::SEAT_VALUE_HAULER_2_5,
+    ),
+    (
+        "loader",
+        limit::SEAT_VALUE_LOADER_1,
+        limit::SEAT_VALUE_LOADER_2_5,
+    ),
+    (
+        "grader",
+        limit::SEAT_VALUE_GRADER_1,
+        limit::SEAT_VALUE_GRADER_2_5,
+    ),
+    (
+        "compact",
+        limit::SEAT_VALUE_COMPACT_1,
+        limit::SEAT_VALUE_COMPACT_2_5,
+    ),
+    (
+        "crawler",
+        limit::SEAT_VALUE_CRAWLER_1,
+        limit::SEAT_VALUE_CRAWLER_2_5,
+    ),
+    (
+        "ballast",
+        limit::SEAT_VALUE_BALLAST_1,
+        limit::SEAT_VALUE_BALLAST_2_5,
+    ),
 ];
 
 /// Events with the seat peak aimed at, m/s^2.
 const EVENTS: [(&str, f64); 4] = [
-    ("edge", 12.0),
-    ("bump", 7.0),
-    ("edge:flank=0.08", 25.0),
-    ("bump:time=0.3", 14.0),
+    ("edge", limit::EDGE_PEAK),
+    ("bump", limit::BUMP_PEAK),
+    ("edge:flank=0.08", limit::STEEP_EDGE_PEAK),
+    ("bump:time=0.3", limit::SHORT_BUMP_PEAK),
 ];
 
 fn spec(name: &str, level: f64, seed: u64) -> RideSpec {

@@ -35,6 +35,8 @@ pub struct Asked<S> {
     pub answer: DriveFrame,
     /// What it thought.
     pub inside: Inside<S>,
+    /// The law made a step; if not, it stood still, and the answer is an earlier one.
+    pub stepped: bool,
 }
 
 impl<'a, S: Scalar> ClosedLoop<'a, S> {
@@ -109,18 +111,41 @@ impl<'a, S: Scalar> ClosedLoop<'a, S> {
     /// First half of a period: the sensors are sampled on a floor of `floor_accel` m/s^2 and the
     /// law answers.
     pub fn ask(&mut self, floor_accel: f64, switches: Switches) -> Asked<S> {
+        let switches = self.armed_after_the_start(switches);
         if let Some(injection) = &mut self.injection {
             let now = (self.period, floor_accel);
             let (plant, sensors) = (&mut self.plant, &mut self.sensors);
             return injection.ask(plant, sensors, &mut self.cycle, now, switches);
         }
+        self.ask_altered(floor_accel, switches, |_| {})
+    }
+
+    /// The operator arms after the controller has started, as it demands.
+    const fn armed_after_the_start(&self, switches: Switches) -> Switches {
+        if self.period == 0 {
+            Switches(switches.0 & !Switches::ARM)
+        } else {
+            switches
+        }
+    }
+
+    /// [`ClosedLoop::ask`] of a machine without injected faults, whose frame is altered before the law sees it.
+    pub fn ask_altered(
+        &mut self,
+        floor_accel: f64,
+        switches: Switches,
+        alter: impl FnOnce(&mut SensorFrame),
+    ) -> Asked<S> {
+        let switches = self.armed_after_the_start(switches);
         let truth = Truth::of(&self.plant, floor_accel);
-        let frame = self.sensors.sample(&truth, self.time_s(), switches);
+        let mut frame = self.sensors.sample(&truth, self.time_s(), switches);
+        alter(&mut frame);
         let (answer, inside) = self.cycle.watch(&frame);
         Asked {
             frame,
             answer,
             inside,
+            stepped: true,
         }
     }
 

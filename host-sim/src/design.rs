@@ -4,9 +4,10 @@
 //! noise figures, from a discrete algebraic Riccati equation. Nothing in the
 //! observer is tuned by hand.
 
+use crate::bounds_of_checks::Bounds;
 use crate::rig::{Rig, Sensor};
 use firmware::calibrate::{self, Channel};
-use firmware::{Parameters, estimate};
+use firmware::{Parameters, agree, estimate, vet};
 use nalgebra::{DMatrix, SMatrix};
 
 /// Why a design failed.
@@ -117,20 +118,40 @@ pub fn observer_model(step_s: f64) -> ObserverModel {
     }
 }
 
-type Gains = [[f32; estimate::INNOVATIONS]; estimate::STATES];
+pub(crate) type Gains = [[f32; estimate::INNOVATIONS]; estimate::STATES];
 
-/// Gains of the firmware's observer for bias drifts of `drift` (m/s^2 per square root of a second).
-fn observer_gains(rig: &Rig, drift: f64) -> Result<Gains, DesignError> {
+/// What enters the observer's model: noise of the accelerations (variance of a sample, m^2/s^4) and wander of the
+/// biases (m/s^2 per square root of a second), floor before seat.
+struct Entering {
+    accel: [f64; 2],
+    wander: [f64; 2],
+}
+
+impl Entering {
+    /// Both accelerometers at work, with bias drifts of `drift`.
+    fn sound(rig: &Rig, drift: f64) -> Self {
+        let accel = |s: &Sensor| {
+            s.noise_rms.powi(2) + rig.observer.unmodelled_mps2.powi(2) + s.per_count.powi(2) / 12.0
+        };
+        Self {
+            accel: [
+                accel(&rig.sensors.floor_accel),
+                accel(&rig.sensors.seat_accel),
+            ],
+            wander: [drift; 2],
+        }
+    }
+}
+
+/// Gains of the firmware's observer.
+fn observer_gains(rig: &Rig, entering: &Entering) -> Result<Gains, DesignError> {
     let t = rig.timing.step_s;
     let ObserverModel { a, b, c } = observer_model(t);
-    let accel = |s: &Sensor| {
-        s.noise_rms.powi(2) + rig.observer.unmodelled_mps2.powi(2) + s.per_count.powi(2) / 12.0
-    };
     let w = SMatrix::<f64, 4, 4>::from_diagonal(&nalgebra::SVector::<f64, 4>::new(
-        accel(&rig.sensors.floor_accel),
-        accel(&rig.sensors.seat_accel),
-        drift * drift * t,
-        drift * drift * t,
+        entering.accel[0],
+        entering.accel[1],
+        entering.wander[0].powi(2) * t,
+        entering.wander[1].powi(2) * t,
     ));
     // The floor's displacement is taken as noise of a given r.m.s. and correlation time:
     // at low frequency it acts like white noise of variance 2 sigma^2 tau / t a sample.
@@ -171,7 +192,7 @@ fn start_stages(rig: &Rig) -> Result<[estimate::StartStage; estimate::START_STAG
         until_s += o.start_s / slower.cbrt();
         *stage = estimate::StartStage {
             until_s: until_s as f32,
-            gains: observer_gains(rig, first * slower)?,
+            gains: observer_gains(rig, &Entering::sound(rig, first * slower))?,
         };
     }
     Ok(stages)
@@ -191,6 +212,18 @@ fn channel(sensor: &Sensor) -> Channel {
 pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
     let f = &rig.firmware;
     let o = &rig.observer;
+    let sound = Entering::sound(rig, o.bias_wander_mps2_psqrts);
+    let without_floor = Entering {
+        accel: [0.0, sound.accel[1]],
+        wander: [o.floor_wander_mps2_psqrts, sound.wander[1]],
+    };
+    let without_seat = Entering {
+        accel: [sound.accel[0], o.model_mps2.powi(2)],
+        ..sound
+    };
+    let gains = observer_gains(rig, &sound)?;
+    let bounds = Bounds::of(rig, &gains);
+    let given = |x: f32, else_: f64| if x == 0.0 { else_ as f32 } else { x };
     Ok(Parameters {
         timing: f.timing,
         calibrate: calibrate::Parameters {
@@ -201,10 +234,18 @@ pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
             supply: channel(&rig.sensors.supply),
             coil_temperature: channel(&rig.sensors.coil_temperature),
         },
-        vet: f.vet,
+        vet: vet::Parameters {
+            stuck_steps: match f.vet.stuck_steps {
+                0 => bounds.stuck_steps,
+                given => given,
+            },
+            ..f.vet
+        },
         estimate: estimate::Parameters {
-            gains: observer_gains(rig, o.bias_wander_mps2_psqrts)?,
+            gains,
             start: start_stages(rig)?,
+            without_floor: observer_gains(rig, &without_floor)?,
+            without_seat: observer_gains(rig, &without_seat)?,
             bias_max_mps2: (1.5 * o.start_bias_mps2) as f32,
             forecast_window_s: f.forecast.window_s,
             forecast_floor_mps: f.forecast.floor_mps,
@@ -215,6 +256,12 @@ pub fn parameters(rig: &Rig) -> Result<Parameters, DesignError> {
         isolate: f.isolate,
         arrest: f.arrest,
         limit: f.limit,
+        agree: agree::Parameters {
+            travel_noise_m: given(f.agree.travel_noise_m, bounds.travel_noise_m),
+            travel_scale_s2: given(f.agree.travel_scale_s2, bounds.travel_scale_s2),
+            ..f.agree
+        },
+        brake: f.brake,
         supervise: f.supervise,
         commission: f.commission,
     })

@@ -21,6 +21,8 @@ const fn words(fault: Fault) -> &'static str {
         Fault::NotFinite => "a number that is not finite",
         Fault::Late => "answers too late",
         Fault::Output => "an output not reached",
+        Fault::Hot => "coil too hot",
+        Fault::Force => "the motor does not give its force",
         Fault::Memory => "memory of the controller",
     }
 }

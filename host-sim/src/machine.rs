@@ -52,7 +52,8 @@ impl Drive {
             let asked = f64::from(answer.current_command) * rig.sensors.current.per_count;
             Self::Current(asked.clamp(-most, most))
         } else if answer.has(DriveFrame::DAMP) {
-            Self::Shorted
+            let share = f64::from(answer.current_command.max(0)) / f64::from(i16::MAX);
+            Self::Braked((1.0 - share) * rig.actuator.brake_ohm)
         } else {
             Self::Open
         }

@@ -1,14 +1,15 @@
 //! The firmware's parameter table as a constant in Rust, for a port to compile in.
 
-use firmware::Parameters;
+use firmware::{Parameters, StoredTable};
 use std::fmt::Write as _;
 
-/// The table as one expression of the type `firmware::Parameters`. It needs the crate's path as
-/// `firmware`; numbers are written so that they read back as the same bits.
+/// The table as one expression of the type [`StoredTable`], with its check. It needs the crate's path as
+/// `firmware`; numbers are written so that they read back as the same bits. A table in which a number was changed by
+/// hand no longer holds.
 #[must_use]
 pub fn expression(parameters: &Parameters) -> String {
     let mut stage = String::new();
-    let mut text = String::new();
+    let mut text = "firmware::StoredTable::stored(\n".to_owned();
     // The derived form names types without their modules; the field of the first level is the module.
     for line in format!("{parameters:#?}").lines() {
         let depth = (line.len() - line.trim_start().len()) / 4;
@@ -19,8 +20,10 @@ pub fn expression(parameters: &Parameters) -> String {
             Some((_, "{")) => qualified(line, depth, &stage),
             _ => line.to_owned(),
         };
-        let _ = writeln!(text, "{line}");
+        let _ = writeln!(text, "    {line}{}", if line == "}" { "," } else { "" });
     }
+    let crc = StoredTable::new(parameters).crc();
+    let _ = writeln!(text, "    {crc:#010x},\n)");
     text
 }
 

@@ -21,8 +21,8 @@ pub enum Drive {
     None,
     /// Output stage off: no current.
     Open,
-    /// Windings shorted.
-    Shorted,
+    /// Output stage off, the windings joined through this resistance, ohm; 0 shorts them.
+    Braked(f64),
     /// Current loop on, with its command, A.
     Current(f64),
 }
@@ -675,11 +675,12 @@ impl Plant {
         let c = &self.config;
         let (i, bus) = (x[CURRENT], x[BUS]);
         let emf = self.force_constant_at(x[TRAVEL]) * x[RATE];
+        let braked = matches!(hold.drive, Drive::Braked(_));
         let voltage = match hold.drive {
             Drive::None => return (0.0, 0.0),
             // Freewheeling into the bus takes the current away within a millisecond or two.
             Drive::Open => return (-i * c.current_loop_radps, self.bus_rate(bus, 0.0)),
-            Drive::Shorted => 0.0,
+            Drive::Braked(ohm) => -ohm * i,
             Drive::Current(command) => {
                 let wanted = hold.resistance * i
                     + emf
@@ -694,9 +695,10 @@ impl Plant {
                 }
             }
         };
+        let from_bus = if braked { 0.0 } else { voltage };
         (
             (voltage - hold.resistance * i - emf) * self.inverse.inductance_ph,
-            self.bus_rate(bus, voltage * i),
+            self.bus_rate(bus, from_bus * i),
         )
     }
 

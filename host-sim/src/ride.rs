@@ -11,7 +11,8 @@ use crate::cores::{CoreError, Difference, Shadow};
 use crate::design;
 use crate::exposure::{ExposureError, ExposureMeter, SpineMeter, SpineRiskModel, Weighting};
 use crate::fault::notice::Notice;
-use crate::fault::{Fault, InjectError, Injection, Kind, occupants};
+use crate::fault::{Fault, InjectError, Injection, Kind, TimeFault, occupants};
+use crate::flight::FlightRecorder;
 use crate::floor::{self, FloorError, FloorMotion, FloorSpec, FloorState};
 use crate::occupancy::Occupancy;
 use crate::plant::{Config, Drive, Plant};
@@ -19,7 +20,7 @@ use crate::proof::watch::Watch;
 use crate::range::{self, OutOfRange, within};
 use crate::rig::Rig;
 use crate::summary::{ActuatorFigures, EstimateFigures, SeatFigures, Summary, TravelFigures};
-use firmware::{BuildError, Cycle, DriveFrame, Inside, Parameters, SensorFrame};
+use firmware::{BuildError, Cycle, DriveFrame, Inside, Mode, Parameters, Recorded, SensorFrame};
 use serde::{Deserialize, Serialize};
 use shared_math::{Plain, Q24, Scalar};
 use std::time::Instant;
@@ -51,6 +52,16 @@ pub enum RideError {
     /// The core answered otherwise than the host's own law.
     #[error("{0}")]
     Parity(Difference),
+    /// The law's numbers are not words of 32 bits.
+    #[error(
+        "arithmetic: expected f32 or fixed with a flight recorder: their numbers are words of 32 bits"
+    )]
+    NotRecorded,
+    /// A fault that takes the recording with it.
+    #[error(
+        "fault watchdog: expected none with a flight recorder: the reset that it brings takes the recording with it"
+    )]
+    RecorderReset,
     /// The ride was interrupted.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -245,7 +256,31 @@ impl Sample {
             inside: asked.inside.map(Scalar::to_f64),
         }
     }
+
+    /// Whether the law isolates: mode active, derated or beyond.
+    #[must_use]
+    pub fn isolates(&self) -> bool {
+        matches!(
+            Mode::from_code(self.drive.mode),
+            Some(Mode::Active | Mode::Derated | Mode::Beyond)
+        )
+    }
+
+    /// By how much the arrest changes what isolation wants, m/s^2; zero where that is next to nothing, or
+    /// where the law does not isolate.
+    #[must_use]
+    pub fn arrest_mps2(&self) -> f64 {
+        let change = self.inside.arrest.permitted - self.inside.wanted;
+        if self.isolates() && change.abs() > ARREST_ACTS_MPS2 {
+            change
+        } else {
+            0.0
+        }
+    }
 }
+
+/// Wanted and permitted acceleration differ by more than this when the arrest acts, m/s^2.
+const ARREST_ACTS_MPS2: f64 = 0.05;
 
 /// Runs a ride. `look` sees every period and may stop the ride by returning false.
 ///
@@ -275,6 +310,58 @@ pub fn run_in_core(
         Some(difference) => Err(RideError::Parity(difference)),
     };
     run_answered(rig, spec, answer, look)
+}
+
+/// The same as [`run`] with a flight recorder beside the law, which is begun here.
+///
+/// # Errors
+/// As [`run`]; an arithmetic that cannot be recorded; a fault that resets the controller.
+pub fn run_recorded(
+    rig: &Rig,
+    spec: &RideSpec,
+    recorder: &mut FlightRecorder,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let resets = |f: &Fault| f.kind == Kind::Time(TimeFault::Watchdog);
+    if spec.faults.iter().any(resets) {
+        return Err(RideError::RecorderReset);
+    }
+    spec.check()?;
+    let parameters = design::parameters(rig)?;
+    match spec.arithmetic {
+        Arithmetic::F32 => run_noted::<f32>(rig, spec, &parameters, recorder, look),
+        Arithmetic::F64 => Err(RideError::NotRecorded),
+        Arithmetic::Fixed => run_noted::<Q24>(rig, spec, &parameters, recorder, look),
+    }
+}
+
+fn run_noted<S: Recorded>(
+    rig: &Rig,
+    spec: &RideSpec,
+    parameters: &Parameters,
+    recorder: &mut FlightRecorder,
+    look: impl FnMut(&Sample) -> bool,
+) -> Result<Summary, RideError> {
+    let cycle = Cycle::<S>::new(parameters)?;
+    recorder.begin(&cycle);
+    let injection = if spec.faults.is_empty() {
+        None
+    } else {
+        let reset = cycle.clone();
+        Some(Injection::into_memory(
+            rig,
+            &spec.faults,
+            spec.floor.seed,
+            reset,
+        )?)
+    };
+    let note = |cycle: &Cycle<S>, asked: &Asked<S>| {
+        if asked.stepped {
+            recorder.note(cycle, &asked.frame, &asked.answer);
+        }
+    };
+    let answer = |_: &SensorFrame, drive: &DriveFrame| Ok(*drive);
+    run_law(rig, spec, (cycle, injection), answer, note, look)
 }
 
 fn run_answered(
@@ -313,7 +400,7 @@ fn run_plain<S: Scalar>(
         let reset = cycle.clone();
         Some(Injection::new(rig, &spec.faults, spec.floor.seed, reset)?)
     };
-    run_law(rig, spec, cycle, injection, answer, look)
+    run_law(rig, spec, (cycle, injection), answer, |_, _| {}, look)
 }
 
 /// With a law whose memory can be struck.
@@ -326,15 +413,16 @@ fn run_struck<S: Scalar + Plain>(
 ) -> Result<Summary, RideError> {
     let cycle = Cycle::<S>::new(parameters)?;
     let injection = Injection::into_memory(rig, &spec.faults, spec.floor.seed, cycle.clone())?;
-    run_law(rig, spec, cycle, Some(injection), answer, look)
+    let law = (cycle, Some(injection));
+    run_law(rig, spec, law, answer, |_, _| {}, look)
 }
 
 fn run_law<S: Scalar>(
     rig: &Rig,
     spec: &RideSpec,
-    cycle: Cycle<S>,
-    injection: Option<Injection<S>>,
+    (cycle, injection): (Cycle<S>, Option<Injection<S>>),
     mut answer: impl FnMut(&SensorFrame, &DriveFrame) -> Result<DriveFrame, RideError>,
+    mut note: impl FnMut(&Cycle<S>, &Asked<S>),
     mut look: impl FnMut(&Sample) -> bool,
 ) -> Result<Summary, RideError> {
     let step = rig.timing.step_s;
@@ -376,6 +464,7 @@ fn run_law<S: Scalar>(
         let floor = motion.start();
         let seated = occupancy.seated(machine.plant().body());
         let asked = machine.ask(floor.accel_mps2, switches(seated));
+        note(machine.cycle(), &asked);
         let drive = answer(&asked.frame, &asked.answer)?;
 
         let sample = Sample {

@@ -7,6 +7,7 @@ mod check;
 mod rates;
 
 use crate::design::{self, DesignError};
+use crate::limits;
 use crate::toml_file::{self, TomlError, find_field};
 use firmware::Cycle;
 use serde::{Deserialize, Serialize};
@@ -98,6 +99,9 @@ pub struct Actuator {
     pub current_max_a: f64,
     /// Bandwidth of the current loop, Hz.
     pub current_loop_hz: f64,
+    /// Resistor through which the windings are joined in the safe state, ohm; a transistor across it,
+    /// pulsed, bridges it by the share that the firmware asks for.
+    pub brake_ohm: f64,
 }
 
 /// Two-node thermal model.
@@ -208,6 +212,18 @@ pub struct ObserverDesign {
     pub unmodelled_mps2: f64,
     /// Errors of the travel sensor that are not noise, as white noise, m r.m.s.
     pub unmodelled_travel_m: f64,
+    /// Without a floor accelerometer: wander of the floor's acceleration, m/s^2 per square root of a second.
+    pub floor_wander_mps2_psqrts: f64,
+    /// Without a seat accelerometer: error of the law's model of the seat, as white noise, m/s^2 r.m.s.
+    pub model_mps2: f64,
+}
+
+/// How the bounds of the firmware's checks are worked out.
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Checks {
+    /// False alarms of a check in an hour that are borne, by noise.
+    pub false_alarms_per_hour: f64,
 }
 
 /// Forecast settings of the firmware.
@@ -242,6 +258,10 @@ pub struct Firmware {
     pub arrest: firmware::arrest::Parameters,
     /// Actuator limits and compensation.
     pub limit: firmware::limit::Parameters,
+    /// How sensors and motor must agree.
+    pub agree: firmware::agree::Parameters,
+    /// Braking by the unpowered motor.
+    pub brake: firmware::brake::Parameters,
     /// Modes.
     pub supervise: firmware::supervise::Parameters,
     /// Commissioning test.
@@ -304,6 +324,8 @@ pub struct Rig {
     pub passive: Passive,
     /// Design of the observer.
     pub observer: ObserverDesign,
+    /// Bounds of the firmware's checks.
+    pub checks: Checks,
     /// What the proof of the travel takes for granted.
     pub proof: Proof,
     /// What the firmware is told.
@@ -332,12 +354,14 @@ impl Rig {
         Self::from_toml(&text, path)
     }
 
-    /// Reads a rig from text; `path` names it in errors. The firmware must accept its parameters
+    /// Reads a rig from text; `path` names it in errors. A value may name a limit of the register
+    /// (`"@peak-current"`). The firmware must accept its parameters
     /// (in single precision; another arithmetic may still refuse them in a ride).
     ///
     /// # Errors
     /// TOML that is no rig, or a value that cannot be used.
     pub fn from_toml(text: &str, path: &Path) -> Result<Self, RigError> {
+        let text = &limits::resolve(text, path, &limits::register())?;
         let rig: Self = toml_file::parse(text, path)?;
         check::check(&rig).map_err(|(field, value, expected)| TomlError::Value {
             place: find_field(path, text, &field),

@@ -112,7 +112,8 @@ fn the_table_fits_80_columns_and_the_folder_is_whole() {
         );
     }
     assert!(
-        run.out.contains("(report.html, trace.csv, summary.json)"),
+        run.out
+            .contains("(report.html, ride.html, trace.csv, summary.json)"),
         "{}",
         run.out
     );
@@ -247,7 +248,7 @@ fn the_passive_seat_alone_leaves_out_the_law() {
     assert!(bench.listing().contains(&"out/report.html".to_owned()));
     let text = bench.run(&[&folder[..], &["--passive"]].concat()).out;
     assert!(!bench.listing().contains(&"out/report.html".to_owned()));
-    assert!(text.contains("No report.html: "), "{text}");
+    assert!(text.contains("No report.html and no ride.html: "), "{text}");
     assert!(
         !text.contains("law") && text.contains("passive seat"),
         "{text}"

@@ -126,8 +126,13 @@ impl StrikesConfig {
     pub const fn new(most: u16, forgive: u16) -> Self {
         let forgive = if forgive == 0 { 1 } else { forgive };
         let most = if most == 0 { 1 } else { most };
+        let weight = most as u32 * forgive as u32;
         Self {
-            most: most as u32 * forgive as u32,
+            most: if weight < Strikes::STANDS {
+                weight
+            } else {
+                Strikes::STANDS - 1
+            },
             forgive: forgive as u32,
         }
     }
@@ -135,29 +140,37 @@ impl StrikesConfig {
 
 /// A count of single events of which some are tolerated. The condition stands once a stated number has come
 /// faster than they are forgotten, and until all are forgotten.
+///
+/// One word: the weight of what is not forgotten yet, and above it a bit that says whether the condition stands.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[repr(C)]
-pub struct Strikes {
-    weight: u32,
-    stands: Flag,
-}
+#[repr(transparent)]
+pub struct Strikes(u32);
 
-plain!([] Strikes { weight, stands });
+plain!([] Strikes { 0 });
 
 impl Strikes {
+    /// Weights stay below it.
+    const STANDS: u32 = 1 << 31;
+
     /// One step; returns whether the condition stands.
-    #[inline]
+    #[inline(always)]
     pub fn step(&mut self, config: &StrikesConfig, seen: bool) -> bool {
+        let weight = self.0 & !Self::STANDS;
         let weight = if seen {
-            // Never beyond the type, but where memory was struck.
-            self.weight.wrapping_add(config.forgive)
+            weight + config.forgive
         } else {
-            self.weight.saturating_sub(1)
+            weight.saturating_sub(1)
         };
-        let full = weight >= config.most;
-        self.weight = if full { config.most } else { weight };
-        let stands = full || self.stands.holds() && weight > 0;
-        self.stands = Flag::new(stands);
-        stands
+        if weight >= config.most {
+            self.0 = config.most | Self::STANDS;
+            return true;
+        }
+        let stands = if weight == 0 {
+            0
+        } else {
+            self.0 & Self::STANDS
+        };
+        self.0 = weight | stands;
+        stands != 0
     }
 }

@@ -134,18 +134,18 @@ impl<S: Scalar, const P: usize, const H: usize> Forecast<S, P, H> {
         }
         let unit = S::from_f32(UNIT as f32);
         let now = half * recent.first().copied().unwrap_or(S::ZERO);
-        let over = |intervals: usize| {
+        // Counted, not chosen, so that all places lie at fixed distances from one.
+        let later = turn as usize * PER;
+        core::array::from_fn(|i| {
             let mut sum = S::ZERO;
-            for (i, &c) in drive.iter().enumerate().take(intervals) {
-                let response = ready.sums.get(intervals - 1 - i).copied();
+            let end = later + (2 * i + 1) * PER;
+            for (n, &c) in drive.iter().enumerate() {
+                // Before the first sample there was nothing.
+                let response = ready.sums.get(end.wrapping_sub(n + 1)).copied();
                 sum = sum + c * response.unwrap_or(S::ZERO);
             }
             now + unit * sum
-        };
-        match turn {
-            Turn::Odd => core::array::from_fn(|i| over((2 * i + 1) * PER)),
-            Turn::Even => core::array::from_fn(|i| over((2 * i + 2) * PER)),
-        }
+        })
     }
 
     /// The coefficients in use.

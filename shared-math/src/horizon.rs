@@ -8,7 +8,8 @@
 //! [`Horizon::step`] improves every other one of them by Gauss-Seidel from where the last
 //! steps left them and returns the acceleration of the first interval. Two steps are a sweep.
 
-use crate::{Flag, Plain, Scalar, dot_from, plain};
+use crate::root::sqrt;
+use crate::{Flag, Plain, Scalar, dot_from, plain, rolled};
 
 /// Which half of the times a step works on.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -37,6 +38,9 @@ impl Turn {
         }
     }
 }
+
+/// Acceleration that is asked for on no floor, m/s^2.
+const MOST_MPS2: f32 = 1000.0;
 
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
@@ -71,41 +75,36 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
     /// the farther a forecast looks the more room it should leave), and the `softness` of the limit (>= 0): the share of the dual Hessian's
     /// largest diagonal that is added to it.
     #[must_use]
+    #[inline(never)]
     pub fn new(h_s: f32, near: f32, far: f32, softness: f32) -> Self {
-        // Effect on x(tau_j) of u held over interval i is h (tau_j - t_i - h/2);
-        // the cost h u^2 gives the dual Hessian sum_i G_ji G_ki / h.
-        let effect = |j: usize, i: usize| {
-            if i <= j {
-                h_s * h_s * ((j - i) as f32 + 0.5)
-            } else {
-                0.0
-            }
+        let largest = if N == 0 {
+            0.0
+        } else {
+            hessian(h_s, N - 1, N - 1)
         };
-        let raw = |j: usize, k: usize| -> f32 {
-            (0..N).map(|i| effect(j, i) * effect(k, i)).sum::<f32>() / h_s
-        };
-        let soft = softness * if N == 0 { 0.0 } else { raw(N - 1, N - 1) };
-        let limit = |j: usize| near + (far - near) * (j as f32 + 1.0) / N as f32;
-        let diagonal: [f32; N] = core::array::from_fn(|j| 1.0 / libm::sqrtf(raw(j, j) + soft));
-        // Residuals and duals at half their size, so that fixed point holds the nearest time's.
-        let half: [f32; N] = diagonal.map(|d| 0.5 * d);
-        let twice: [f32; N] = diagonal.map(|d| 2.0 * d);
-        let scaled = |j: usize, k: usize| {
-            if j == k {
-                0.0
-            } else {
-                raw(j, k) * at(&diagonal, j) * at(&diagonal, k)
-            }
-        };
-        Self {
-            rows: core::array::from_fn(|j| Row {
-                others: core::array::from_fn(|k| S::from_f32(-scaled(j, k))),
-                weight: S::from_f32(at(&half, j)),
-                edge: S::from_f32(limit(j) * at(&half, j)),
-                tau: S::from_f32(h_s * (j as f32 + 1.0)),
-            }),
-            first: core::array::from_fn(|j| S::from_f32(-effect(j, 0) / h_s * at(&twice, j))),
+        let soft = softness * largest;
+        let mut diagonal = [0.0; N];
+        for (j, d) in rolled(diagonal.as_mut_slice()).iter_mut().enumerate() {
+            *d = 1.0 / sqrt(hessian(h_s, j, j) + soft);
         }
+        let mut config = Self {
+            rows: [Row {
+                others: [S::ZERO; N],
+                weight: S::ZERO,
+                edge: S::ZERO,
+                tau: S::ZERO,
+            }; N],
+            first: [S::ZERO; N],
+        };
+        for (j, row) in rolled(config.rows.as_mut_slice()).iter_mut().enumerate() {
+            let limit = near + (far - near) * (j as f32 + 1.0) / N as f32;
+            row.fill(h_s, j, limit, &diagonal);
+        }
+        for (j, first) in rolled(config.first.as_mut_slice()).iter_mut().enumerate() {
+            let twice = 2.0 * at(&diagonal, j);
+            *first = S::of_parameter(-effect(h_s, j, 0) / h_s * twice);
+        }
+        config
     }
 
     /// The times of one `turn` of the horizon, s, in order.
@@ -118,8 +117,44 @@ impl<S: Scalar, const N: usize> HorizonConfig<S, N> {
     }
 }
 
+impl<S: Scalar, const N: usize> Row<S, N> {
+    /// The row of time `j` with its distance limit.
+    #[inline(never)]
+    fn fill(&mut self, h_s: f32, j: usize, limit: f32, diagonal: &[f32; N]) {
+        let own = at(diagonal, j);
+        for (k, other) in rolled(self.others.as_mut_slice()).iter_mut().enumerate() {
+            let scaled = if j == k {
+                0.0
+            } else {
+                hessian(h_s, j, k) * own * at(diagonal, k)
+            };
+            *other = S::of_parameter(-scaled);
+        }
+        // Residuals and duals at half their size, so that fixed point holds the nearest time's.
+        let half = 0.5 * own;
+        self.weight = S::of_parameter(half);
+        self.edge = S::of_parameter(limit * half);
+        self.tau = S::of_parameter(h_s * (j as f32 + 1.0));
+    }
+}
+
 fn at<const N: usize>(a: &[f32; N], i: usize) -> f32 {
     a.get(i).copied().unwrap_or(0.0)
+}
+
+/// Effect on `x(tau_j)` of `u` held over interval `i`: `h (tau_j - t_i - h/2)`.
+fn effect(h_s: f32, j: usize, i: usize) -> f32 {
+    h_s * h_s * (j.saturating_sub(i) as f32 + 0.5)
+}
+
+/// The cost `h u^2` gives the dual Hessian `sum_i G_ji G_ki / h`, over the intervals that both times feel.
+#[inline(never)]
+fn hessian(h_s: f32, j: usize, k: usize) -> f32 {
+    let mut sum = 0.0;
+    for i in 0..=j.min(k) {
+        sum += effect(h_s, j, i) * effect(h_s, k, i);
+    }
+    sum / h_s
 }
 
 /// The dual unknowns, kept from step to step.
@@ -153,7 +188,15 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
             Turn::Odd => self.improve::<HALF, 0>(config, error),
             Turn::Even => self.improve::<HALF, 1>(config, error),
         }
-        dot_from(S::ZERO, &config.first, &self.dual)
+        let first = dot_from(S::ZERO, &config.first, &self.dual);
+        // What no motion asks for comes of memory that was struck; it would take long to fade.
+        let most = S::from_f32(MOST_MPS2);
+        let possible = S::select_ge(most, first.abs(), S::ONE, S::ZERO).to_q24() != 0;
+        if !possible {
+            *self = Self::default();
+            return S::ZERO;
+        }
+        first
     }
 
     #[inline(always)]
@@ -162,16 +205,14 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
         config: &HorizonConfig<S, N>,
         error: &[S; HALF],
     ) {
-        let mut dual = self.dual;
         for (i, &e) in error.iter().enumerate() {
             let j = 2 * i + FIRST;
             if let Some(row) = config.rows.get(j) {
-                let rest = dot_from(e * row.weight, &row.others, &dual);
-                if let Some(dual) = dual.get_mut(j) {
+                let rest = dot_from(e * row.weight, &row.others, &self.dual);
+                if let Some(dual) = self.dual.get_mut(j) {
                     *dual = rest.dead_zone(row.edge);
                 }
             }
         }
-        self.dual = dual;
     }
 }

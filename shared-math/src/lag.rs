@@ -15,13 +15,16 @@ impl<S: Scalar> Lag<S> {
     /// A lag with the given time constant and step, both in seconds.
     /// A time constant of zero passes the input through.
     #[must_use]
+    #[inline(never)]
     pub fn new(time_constant_s: f32, dt_s: f32) -> Self {
         let k = if time_constant_s <= 0.0 {
             1.0
         } else {
             -libm::expm1f(-dt_s / time_constant_s)
         };
-        Self { k: S::from_f32(k) }
+        Self {
+            k: S::of_parameter(k),
+        }
     }
 
     /// One step: returns the new output and stores it in `y`.

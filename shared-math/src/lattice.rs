@@ -11,7 +11,7 @@
 //! [`crate::Forecast`]. `M` must exceed `P`.
 
 use crate::delay::push_front;
-use crate::{Plain, Scalar, plain};
+use crate::{Mirrored, Plain, Scalar, plain};
 
 /// Constants of a [`Lattice`].
 #[derive(Clone, Copy, Debug)]
@@ -36,6 +36,7 @@ impl<S: Scalar> LatticeConfig<S> {
     /// * `prior_coefficient`: first coefficient with no experience, in [0, 1];
     /// * `regularisation`: weight that pulls the later stages to zero, in (signal unit)^2 samples.
     #[must_use]
+    #[inline(never)]
     pub fn new(
         scale: f32,
         window: f32,
@@ -44,11 +45,11 @@ impl<S: Scalar> LatticeConfig<S> {
         regularisation: f32,
     ) -> Self {
         Self {
-            scale: S::from_f32(scale),
-            leak: S::from_f32(1.0 - 1.0 / window),
-            prior_first: S::from_f32(prior * scale * scale),
-            prior_rest: S::from_f32(regularisation * scale * scale),
-            prior_coefficient: S::from_f32(prior_coefficient),
+            scale: S::of_parameter(scale),
+            leak: S::of_parameter(1.0 - 1.0 / window),
+            prior_first: S::of_parameter(prior * scale * scale),
+            prior_rest: S::of_parameter(regularisation * scale * scale),
+            prior_coefficient: S::of_parameter(prior_coefficient),
         }
     }
 }
@@ -58,27 +59,68 @@ impl<S: Scalar> LatticeConfig<S> {
 #[repr(C)]
 pub struct Lattice<S, const P: usize, const M: usize> {
     recent: [S; P],
-    /// Place in the interval; what is not below `M` ends it.
-    phase: u32,
+    /// Place in the interval. Were it struck, what is learnt would belong to other times.
+    phase: Mirrored,
     forward: S,
     backward: S,
-    delayed: [S; P],
-    cross: [S; P],
-    power: [S; P],
+    /// The two added up.
+    handed: S,
     building: [S; P],
+    stages: [Stage<S>; P],
     /// Past values of each phase of the interval, newest first.
     past: [[S; P]; M],
 }
 
 plain!([S: Plain, const P: usize, const M: usize] Lattice<S, P, M> {
-    recent, phase, forward, backward, delayed, cross, power, building, past
+    recent, phase, forward, backward, handed, building, stages, past
 });
+
+/// What one stage has learnt. It fades over seconds, so that a struck word would be felt for as long.
+#[derive(Clone, Copy, Debug)]
+#[repr(C)]
+struct Stage<S> {
+    delayed: S,
+    cross: S,
+    power: S,
+    /// The three added up: tells whether one of them was struck.
+    sum: S,
+}
+
+plain!([S: Plain] Stage<S> { delayed, cross, power, sum });
+
+impl<S: Scalar> Stage<S> {
+    const NOTHING: Self = Self {
+        delayed: S::ZERO,
+        cross: S::ZERO,
+        power: S::ZERO,
+        sum: S::ZERO,
+    };
+
+    #[inline(always)]
+    fn new(delayed: S, cross: S, power: S) -> Self {
+        Self {
+            delayed,
+            cross,
+            power,
+            sum: delayed + cross + power,
+        }
+    }
+
+    /// Whether all words are as they were left, as also what was handed on is, with this `change`.
+    #[inline(always)]
+    fn is_sound(&self, change: S) -> bool {
+        let change = change.abs() + (self.delayed + self.cross + self.power - self.sum).abs();
+        S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0
+    }
+}
 
 /// What a step of a [`Lattice`] did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LatticeWork {
     /// One stage.
     Stage,
+    /// One stage, of which a word was not as it had been left: it begins anew.
+    Struck,
     /// All stages are done: the coefficients are new.
     Fresh,
     /// Nothing but to store the value.
@@ -91,13 +133,12 @@ impl<S: Scalar, const P: usize, const M: usize> Default for Lattice<S, P, M> {
         Self {
             past: [[S::ZERO; P]; M],
             recent: [S::ZERO; P],
-            phase: 0,
+            phase: Mirrored::new(0),
             forward: S::ZERO,
             backward: S::ZERO,
-            delayed: [S::ZERO; P],
-            cross: [S::ZERO; P],
-            power: [S::ZERO; P],
+            handed: S::ZERO,
             building: [S::ZERO; P],
+            stages: [Stage::NOTHING; P],
         }
     }
 }
@@ -107,7 +148,7 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
     #[inline]
     pub fn step(&mut self, config: &LatticeConfig<S>, x: S) -> LatticeWork {
         let scaled = config.scale * x;
-        let phase = self.phase as usize;
+        let phase = usize::from(self.phase.value());
         if let Some(same_phase) = self.past.get_mut(phase) {
             // Shifted in registers and stored twice: a copy in memory costs a call.
             let mut newest_first = *same_phase;
@@ -116,18 +157,21 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
             self.recent = newest_first;
         }
         if phase == 0 {
-            self.forward = scaled;
-            self.backward = scaled;
+            self.hand_on(scaled, scaled);
         }
         let work = if phase < P {
-            self.work_stage(config, phase);
-            LatticeWork::Stage
+            self.work_stage(config, phase)
         } else if phase == P {
             LatticeWork::Fresh
         } else {
             LatticeWork::Rest
         };
-        self.phase = if phase >= M - 1 { 0 } else { self.phase + 1 };
+        if self.phase.changed() != 0 {
+            self.phase = Mirrored::new(0);
+            return LatticeWork::Struck;
+        }
+        let next = if phase >= M - 1 { 0 } else { phase + 1 };
+        self.phase = Mirrored::new(next as u16);
         work
     }
 
@@ -137,19 +181,20 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
         &self.building
     }
 
-    fn work_stage(&mut self, config: &LatticeConfig<S>, m: usize) {
-        let (Some(delayed), Some(cross), Some(power)) = (
-            self.delayed.get_mut(m),
-            self.cross.get_mut(m),
-            self.power.get_mut(m),
-        ) else {
-            return;
+    fn work_stage(&mut self, config: &LatticeConfig<S>, m: usize) -> LatticeWork {
+        let Some(stage) = self.stages.get_mut(m) else {
+            return LatticeWork::Stage;
         };
-        let (f, b) = (self.forward, *delayed);
-        *delayed = self.backward;
+        let handed = self.forward + self.backward;
+        let sound = stage.is_sound(handed - self.handed);
+        if !sound {
+            *stage = Stage::NOTHING;
+        }
+        let (f, b) = (self.forward, stage.delayed);
         let product = f * b;
-        *cross = config.leak * *cross + product + product;
-        *power = config.leak * *power + f * f + b * b;
+        let cross = config.leak * stage.cross + product + product;
+        let power = config.leak * stage.power + f * f + b * b;
+        *stage = Stage::new(self.backward, cross, power);
         let (extra, toward) = if m == 0 {
             (
                 config.prior_first,
@@ -159,17 +204,52 @@ impl<S: Scalar, const P: usize, const M: usize> Lattice<S, P, M> {
             (config.prior_rest, S::ZERO)
         };
         let edge = S::from_q24(16_760_000); // just below one
-        let k = (*cross + toward).div(*power + extra).limit(-edge, edge);
-        let old = self.building;
-        for (i, slot) in self.building.iter_mut().enumerate().take(m) {
-            let mirror = old.get(m - 1 - i).copied().unwrap_or(S::ZERO);
-            *slot = *slot - k * mirror;
+        let k = (cross + toward).div(power + extra).limit(-edge, edge);
+        // Unrolled for each number of coefficients up to four.
+        match m {
+            0 => {}
+            1 => self.reflect::<1>(k),
+            2 => self.reflect::<2>(k),
+            3 => self.reflect::<3>(k),
+            4 => self.reflect::<4>(k),
+            _ => self.reflect_more(k, m),
         }
         if let Some(slot) = self.building.get_mut(m) {
             *slot = k;
         }
-        self.forward = f - k * b;
-        self.backward = b - k * f;
+        self.hand_on(f - k * b, b - k * f);
+        if sound {
+            LatticeWork::Stage
+        } else {
+            LatticeWork::Struck
+        }
+    }
+
+    #[inline(always)]
+    fn hand_on(&mut self, forward: S, backward: S) {
+        self.forward = forward;
+        self.backward = backward;
+        self.handed = forward + backward;
+    }
+
+    /// The first `N` coefficients with one more reflection coefficient.
+    #[inline(always)]
+    fn reflect<const N: usize>(&mut self, k: S) {
+        if let Some(first) = self.building.first_chunk_mut::<N>() {
+            let old = *first;
+            for (slot, mirror) in first.iter_mut().zip(old.iter().rev()) {
+                *slot = *slot - k * *mirror;
+            }
+        }
+    }
+
+    /// The same for the first `n`.
+    fn reflect_more(&mut self, k: S, n: usize) {
+        let old = self.building;
+        let mirrored = old.iter().take(n).rev();
+        for (slot, mirror) in self.building.iter_mut().zip(mirrored) {
+            *slot = *slot - k * *mirror;
+        }
     }
 
     /// The newest value and those one, two ... sampling intervals before it, scaled.

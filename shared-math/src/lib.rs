@@ -21,6 +21,7 @@ mod forecast;
 mod horizon;
 mod lag;
 mod lattice;
+mod mirrored;
 mod observer;
 mod plain;
 mod q24;
@@ -36,8 +37,16 @@ pub use forecast::Forecast;
 pub use horizon::{Horizon, HorizonConfig, Turn};
 pub use lag::Lag;
 pub use lattice::{Lattice, LatticeConfig, LatticeWork};
+pub use mirrored::Mirrored;
 pub use observer::{Observer, ObserverGains};
 pub use plain::{Flag, Halves, Names, Plain, WordKind, tell_of_field, words_of_field};
 pub use q24::{Q24, q24_from_f32};
 pub use range::{Bounds, RangeError};
 pub use scalar::Scalar;
+
+/// A slice whose length the compiler does not know: a loop over it is not unrolled. For what runs once and
+/// should be small.
+#[inline(always)]
+pub fn rolled<T>(slice: T) -> T {
+    core::hint::black_box(slice)
+}

@@ -1,6 +1,6 @@
 //! Fixed-gain observer correction.
 
-use crate::{Plain, Scalar, plain};
+use crate::{Plain, Scalar, plain, rolled};
 
 /// Steady-state gains of an observer with `N` states and `M` measurements:
 /// `state[i] += sum_j gain[i][j] * innovation[j]`.
@@ -13,8 +13,16 @@ plain!([S: Plain, const N: usize, const M: usize] ObserverGains<S, N, M> { 0 });
 impl<S: Scalar, const N: usize, const M: usize> ObserverGains<S, N, M> {
     /// Gains from single-precision numbers, as a rig's design supplies them.
     #[must_use]
+    #[inline(never)]
     pub fn from_f32(k: &[[f32; M]; N]) -> Self {
-        Self(k.map(|row| row.map(S::from_f32)))
+        let mut gains = [[S::ZERO; M]; N];
+        for (to, from) in rolled(gains.as_flattened_mut())
+            .iter_mut()
+            .zip(k.as_flattened())
+        {
+            *to = S::of_parameter(*from);
+        }
+        Self(gains)
     }
 }
 

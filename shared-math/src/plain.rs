@@ -32,6 +32,17 @@ pub unsafe trait Plain: Sized + 'static {
         unsafe { core::slice::from_raw_parts(core::ptr::from_ref(self).cast(), Self::WORDS) }
     }
 
+    /// The value that these words are; none when they are more or fewer.
+    #[inline(always)]
+    fn of_words(words: &[u32]) -> Option<&Self> {
+        if words.len() != Self::WORDS {
+            return None;
+        }
+        // SAFETY: so many initialised and aligned words in one object, borrowed as long as the value is; every
+        // pattern of them is a value.
+        Some(unsafe { &*words.as_ptr().cast() })
+    }
+
     /// The same words, to be written.
     #[inline(always)]
     fn words_mut(&mut self) -> &mut [u32] {

@@ -27,7 +27,13 @@ impl Q24 {
 
 /// The count of 2^-24 nearest to `x`, saturating; zero for NaN.
 #[must_use]
+#[inline(never)]
 pub fn q24_from_f32(x: f32) -> i32 {
+    nearest(x)
+}
+
+#[inline(always)]
+fn nearest(x: f32) -> i32 {
     // A cast saturates and gives zero for NaN.
     libm::roundf(x * 16_777_216.0) as i32
 }
@@ -80,6 +86,10 @@ impl Scalar for Q24 {
     const ONE: Self = Self(I8F24::ONE);
 
     fn from_f32(x: f32) -> Self {
+        Self::from_bits(nearest(x))
+    }
+    #[inline(always)]
+    fn of_parameter(x: f32) -> Self {
         Self::from_bits(q24_from_f32(x))
     }
     fn to_f64(self) -> f64 {

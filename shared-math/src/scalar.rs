@@ -23,8 +23,15 @@ pub trait Scalar:
     const ONE: Self;
 
     /// Nearest representable value to `x`; saturates where the type does.
-    /// Used when a configuration is built, not in the loop.
+    /// For constants; what a configuration is built from goes through [`Scalar::of_parameter`].
     fn from_f32(x: f32) -> Self;
+
+    /// The same for the many numbers of a configuration, which come from parameters: out of line where it takes
+    /// more than a few instructions.
+    #[inline(always)]
+    fn of_parameter(x: f32) -> Self {
+        Self::from_f32(x)
+    }
 
     /// Value for the host's reports; not used in the loop.
     fn to_f64(self) -> f64;

@@ -105,7 +105,7 @@ fn believable_nonsense() {
             let frame = SensorFrame {
                 sequence: n as u16,
                 floor_accel: noise.within(60),
-                seat_accel: noise.within(if n > 4000 { 10_000 } else { 60 }),
+                seat_accel: noise.within(if n > 4000 { 3_000 } else { 60 }),
                 travel: swing as i16 + noise.within(60),
                 current: if current > 0 {
                     noise.within(current)

@@ -10,6 +10,7 @@ use firmware::drivers::{Active, CurrentCommand, DriveOutputs, DriverError, Outpu
 use proptest::prelude::{ProptestConfig, Strategy, any};
 use proptest::{collection, proptest};
 use std::cell::RefCell;
+use std::num::NonZeroU16;
 use std::rc::Rc;
 
 /// How a call turns out.
@@ -85,6 +86,18 @@ impl CurrentCommand for Wire {
         let done = self.machine.borrow_mut().call(self.which, counts);
         done.then_some(()).ok_or(DriverError::NotReady)
     }
+
+    fn full_counts(&self) -> NonZeroU16 {
+        FULL_COUNTS
+    }
+}
+
+/// Current of the full command, counts of the current sensor.
+const FULL_COUNTS: NonZeroU16 = NonZeroU16::new(16_384).unwrap();
+
+/// The command for a share of the brake: the same share of the full command.
+fn brake(share: i16) -> i16 {
+    (i32::from(share.max(0)) * 16_384 / 32_767) as i16
 }
 
 type Wires = Outputs<Wire, Wire, Wire, Wire, Wire>;
@@ -164,11 +177,18 @@ fn order_on_and_off() {
         ("down", 0),
     ];
     assert_eq!(calls(frame(1, ENABLE | DOWN | UP)), neither);
-    assert_eq!(calls(frame(300, DAMP)), off(1));
+    // The brake's share comes last; without one the command stays at zero.
+    assert_eq!(calls(frame(0, DAMP)), off(1));
+    assert_eq!(calls(frame(-300, DAMP)), off(1));
+    let braked: Vec<_> = off(1)
+        .into_iter()
+        .chain([("current", brake(300))])
+        .collect();
+    assert_eq!(calls(frame(300, DAMP)), braked);
     // Neither drive nor damp; a current without enable; an adjuster without enable.
     assert_eq!(calls(frame(300, UP)), off(0));
     // Both: damped.
-    assert_eq!(calls(frame(300, ENABLE | DAMP | UP)), off(1));
+    assert_eq!(calls(frame(300, ENABLE | DAMP | UP)), braked);
 }
 
 /// One output broken for good, both ways, at going on, while on and at going off: an error is
@@ -292,7 +312,8 @@ proptest! {
                 let on = drive.has(ENABLE) && !drive.has(DAMP);
                 assert_eq!(enable, i16::from(on));
                 assert_eq!(damp, i16::from(drive.has(DAMP)));
-                assert_eq!(real_current, if on { current } else { 0 });
+                let damped = if drive.has(DAMP) { brake(current) } else { 0 };
+                assert_eq!(real_current, if on { current } else { damped });
             }
         }
     }

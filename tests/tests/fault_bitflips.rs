@@ -16,7 +16,8 @@ fn bit(path: &str, bit: u64) -> u64 {
     n.expect("a place") as u64 * 32 + bit
 }
 
-/// Struck where the seat might be driven against a fault: the safe state. A constant: put right. A record: harmless.
+/// Struck where the seat might be driven against a fault, or a constant from which the law learns: the safe state.
+/// Another constant: put right. A record: harmless.
 #[test]
 fn known_strikes_end_as_they_must() {
     let rig = rig();
@@ -29,11 +30,13 @@ fn known_strikes_end_as_they_must() {
             assert_eq!(ends("events.ring.15.step", n), Ending::Harmless, "{n}");
         }
         assert_eq!(ends("supervise.arm.stands", 0), Ending::SafeState);
-        assert_eq!(ends("config.isolate.centre", 3), Ending::Healed);
+        assert_eq!(ends("config.isolate.centre", 3), Ending::SafeState);
+        assert_eq!(ends("config.arrest.approach", 3), Ending::Healed);
     }
 }
 
-/// Counts add up, do not depend on the threads, and most strikes end well: of all bits 1.7 % do not yet.
+/// Counts add up, do not depend on the threads, and most strikes end well.
+// Demonstrates: bitflips-broken
 #[test]
 fn a_sample_of_all_bits() {
     let rig = rig();
@@ -46,7 +49,7 @@ fn a_sample_of_all_bits() {
     assert_eq!(report.flips, ends);
     assert!(report.flips > 700, "{}", report.flips);
     assert!(
-        report.broken * 40 <= report.flips,
+        report.broken * 200 <= report.flips,
         "{} broken",
         report.broken
     );

@@ -19,7 +19,6 @@ fn parameters() -> (Parameters, Timing) {
 fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimate::Output<S> {
     let zero = S::ZERO;
     estimate::Output {
-        slack: false,
         floor_accel: S::from_f32(floor_accel),
         floor_velocity: zero,
         floor_displacement: zero,
@@ -32,7 +31,8 @@ fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimat
         travel_innovation: zero,
         turn: shared_math::Turn::Odd,
         floor_ahead: [zero; estimate::TIMES / 2],
-        finite: true,
+        slack: 0,
+        sound: true,
     }
 }
 
@@ -92,6 +92,7 @@ fn limits_and_passing<S: Scalar + PartialEq>(tolerance: f64) {
     assert!(inside > 10_000 && clamped > 10_000, "{inside} {clamped}");
 }
 
+// Demonstrates: clamp-accel
 #[test]
 fn limits_stay_within_the_clamp_and_the_rest_passes() {
     limits_and_passing::<f64>(1.0e-9);

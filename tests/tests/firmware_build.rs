@@ -33,8 +33,8 @@ fn plain(name: &str, field: fn(&mut Parameters) -> &mut f32) -> (String, Field) 
 fn fields() -> Vec<(String, Field)> {
     let mut all = plain_fields! {
         timing: step_s latency_s;
-        vet: accel_max_mps2 accel_jump_mps2 travel_max_m travel_jump_m current_max_a supply_min_v
-            supply_max_v coil_min_hc coil_max_hc;
+        vet: accel_max_mps2 accel_jump_mps2 travel_max_m travel_jump_m stop_travel_m current_max_a supply_min_v
+            supply_max_v coil_min_hc coil_max_hc coil_hot_hc coil_cool_hc;
         estimate: bias_max_mps2 forecast_window_s forecast_floor_mps forecast_residual_mps
             forecast_persistence;
         weigh: empty_mass_kg mass_max_kg preload_n preload_max_n level_rate_nps free_travel_m moving_mps
@@ -46,10 +46,13 @@ fn fields() -> Vec<(String, Field)> {
         limit: force_constant_npa resistance_20c_ohm resistance_rise_pk current_max_a slew_nps
             voltage_share power_max_w regeneration_max_w derate_from_c derate_to_c spring_npm viscous_nspm
             coulomb_n coulomb_share coulomb_full_mps disturbance_hz disturbance_mass_kg disturbance_max_n
-            body_rigid_share body_hz body_damping empty_mass_kg reference_lag_s;
+            body_rigid_share body_hz body_damping empty_mass_kg reference_lag_s release_lag_s;
+        agree: travel_noise_m travel_scale_s2 travel_lost_m current_a load_change_n load_n load_mass_kg free_travel_m
+            free_after_s;
+        brake: resistor_ohm rate_from_mps rate_full_mps full_mps2 slew_s load_from_n load_full_n;
         supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s level_after_s
             level_rest_s
-            level_force_n derated_below active_above clear_s proved_floor_mps2 proved_astray_mps
+            level_force_n derated_below active_above clear_s release_s proved_floor_mps2 proved_astray_mps
             proved_mass_kg;
         commission: rest_s low_hz low_travel_m high_hz small_travel_m large_travel_m slow_hz slow_travel_m
             current_lag_s force_max_n travel_max_m rest_travel_max_m floor_rms_max_mps2 correlation_min accel_bias_max_mps2
@@ -70,6 +73,14 @@ fn fields() -> Vec<(String, Field)> {
             all.push((
                 "estimate.gains".to_owned(),
                 Box::new(move |p| &mut p.estimate.gains[i][j]),
+            ));
+            all.push((
+                "estimate.gains".to_owned(),
+                Box::new(move |p| &mut p.estimate.without_floor[i][j]),
+            ));
+            all.push((
+                "estimate.gains".to_owned(),
+                Box::new(move |p| &mut p.estimate.without_seat[i][j]),
             ));
             for k in 0..firmware::estimate::START_STAGES {
                 all.push((
@@ -110,13 +121,17 @@ fn every_parameter_is_listed() {
 fn works<S: Scalar>(what: &str, parameters: &Parameters) {
     let mut cycle = Cycle::<S>::new(parameters).expect("it was built before");
     let mut noise = 88_172_645_463_325_252_u64;
+    let mut command = 0;
     for n in 0..700_u16 {
         noise ^= noise << 13;
         noise ^= noise >> 7;
         noise ^= noise << 17;
         let wild = if (400..500).contains(&n) { 2000 } else { 5 };
         let random = |shift: u32| ((noise >> shift) as u16 % (2 * wild + 1)) as i16 - wild as i16;
-        let mut switches = Switches::ARM | Switches::STOP_CIRCUIT;
+        let mut switches = Switches::STOP_CIRCUIT;
+        if n > 0 {
+            switches |= Switches::ARM;
+        }
         if n < 600 {
             switches |= Switches::OCCUPANT;
         }
@@ -125,7 +140,7 @@ fn works<S: Scalar>(what: &str, parameters: &Parameters) {
             floor_accel: random(0),
             seat_accel: random(16),
             travel: random(32) / 5,
-            current: random(40),
+            current: random(40).saturating_add(command),
             supply: 4800,
             coil_temperature: 1200,
             switches: Switches(switches),
@@ -135,8 +150,16 @@ fn works<S: Scalar>(what: &str, parameters: &Parameters) {
         let mode = Mode::from_code(drive.mode).expect("a mode");
         assert_eq!(drive.has(DriveFrame::ENABLE), mode.drives(), "{what}");
         let most = parameters.limit.current_max_a / parameters.calibrate.current.per_count.abs();
+        assert_eq!(drive.has(DriveFrame::DAMP), mode.damps(), "{what}");
+        // Without ENABLE it is the share of the brake.
+        command = if mode.drives() {
+            drive.current_command
+        } else {
+            assert!(drive.current_command >= 0, "{what}: {drive:?}");
+            0
+        };
         assert!(
-            f32::from(drive.current_command).abs() <= most + 1.0,
+            f32::from(command).abs() <= most + 1.0,
             "{what}: {drive:?} beyond {most} counts"
         );
         let inside = inside.map(Scalar::to_f64);
@@ -257,12 +280,13 @@ fn nonsense_is_refused_or_harmless() {
 #[test]
 fn whole_numbers() {
     type Set = fn(&mut Parameters);
-    let cases: [(&str, Set); 9] = [
+    let cases: [(&str, Set); 10] = [
         ("vet.stuck_steps", |p| p.vet.stuck_steps = 0),
         ("vet.fault_steps", |p| p.vet.fault_steps = 0),
         ("vet.sequence_strikes", |p| p.vet.sequence_strikes = 0),
         ("vet.late_strikes", |p| p.vet.late_strikes = 0),
         ("vet.forgive_steps", |p| p.vet.forgive_steps = 0),
+        ("vet.late_strikes", |p| p.vet.late_strikes = 65_536),
         ("calibrate.travel", |p| {
             p.calibrate.travel.zero_counts = i32::MAX
         }),
@@ -282,7 +306,7 @@ fn whole_numbers() {
         let error = Cycle::<f32>::new(&p).expect_err(name);
         assert_eq!(error.field, name, "{error}");
     }
-    for most in [1, u16::MAX] {
+    for most in [1, u16::MAX.into()] {
         let mut p = parameters();
         p.vet.stuck_steps = most;
         p.vet.fault_steps = most.min(15);

@@ -12,7 +12,8 @@ fn keeps_the_newest_changes() {
     let mut feed = Feed::new();
     let mut changes = Vec::new();
     let mut last = (Mode::Off, 0);
-    let mut step = 0_u32;
+    // One step has been made.
+    let mut step = 1_u32;
     // Through the modes again and again: armed, seated, low supply, open stop circuit, left, disarmed.
     for round in 0..8 {
         for (switches, supply, steps) in [

@@ -58,7 +58,6 @@ impl Asked {
     fn step<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
         let s = |x: f64| S::from_f32(x as f32);
         let motion = estimate::Output {
-            slack: false,
             floor_accel: s(self.floor_accel),
             floor_velocity: S::ZERO,
             floor_displacement: S::ZERO,
@@ -71,7 +70,8 @@ impl Asked {
             travel_innovation: S::ZERO,
             turn: Turn::Odd,
             floor_ahead: [S::ZERO; estimate::TIMES / 2],
-            finite: true,
+            slack: 0,
+            sound: true,
         };
         state.step(
             config,
@@ -82,6 +82,7 @@ impl Asked {
                 supply: s(self.supply_v),
                 coil_temperature: s(0.01 * self.coil_c),
                 authority: S::ONE,
+                release: false,
                 friction: S::ONE,
             },
         )
@@ -158,6 +159,7 @@ fn within_every_limit<S: Scalar>(name: &str, tolerance: f64) {
     assert!(at_voltage > 1000 && at_power > 20 && at_heat > 1000);
 }
 
+// Demonstrates: peak-current, power-drawn
 #[test]
 fn random_states_stay_within_every_limit() {
     within_every_limit::<f64>("f64", 1.0e-6);
@@ -166,6 +168,7 @@ fn random_states_stay_within_every_limit() {
 }
 
 /// With little regeneration allowed, and a motor that is moved fast: the power returned stays within it.
+// Demonstrates: power-returned
 #[test]
 fn returned_power_stays_within_its_limit() {
     for regeneration_max_w in [0.0, 50.0, 300.0, 1000.0] {
@@ -237,7 +240,6 @@ fn no_authority_no_current() {
         Asked::at_random(&mut chance).step(&config, &mut state);
     }
     let motion = estimate::Output {
-        slack: false,
         floor_accel: 3.0,
         floor_velocity: 0.0,
         floor_displacement: 0.0,
@@ -250,7 +252,8 @@ fn no_authority_no_current() {
         travel_innovation: 0.0,
         turn: Turn::Odd,
         floor_ahead: [0.0; estimate::TIMES / 2],
-        finite: true,
+        slack: 0,
+        sound: true,
     };
     let out = state.step(
         &config,
@@ -261,6 +264,7 @@ fn no_authority_no_current() {
             supply: 48.0,
             coil_temperature: 0.3,
             authority: 0.0,
+            release: false,
             friction: 1.0,
         },
     );
@@ -269,6 +273,7 @@ fn no_authority_no_current() {
 
 /// The share of the current that heat leaves is linear from `derate_from_c` to `derate_to_c`, monotone
 /// and without a step; beyond the end no current flows.
+// Demonstrates: coil-temperature
 #[test]
 fn heat_derating() {
     let (p, timing) = parameters();

@@ -12,13 +12,14 @@ fn parameters() -> Parameters {
     design::parameters(&Rig::default_machine().expect("the default rig")).expect("parameters")
 }
 
-/// A still, healthy machine whose clock, sensors and outputs fail as told.
+/// A still, healthy machine, armed after its first sample, whose current follows its command; whose clock, sensors and outputs fail as told.
 struct Bench {
     period: u32,
     /// Periods that pass while the next step runs.
     takes: u32,
     failing: Marks,
     refuses: bool,
+    sampled: bool,
     put_out: Vec<DriveFrame>,
     refreshes: u32,
     noise: u64,
@@ -31,6 +32,7 @@ impl Bench {
             takes: 0,
             failing: Marks::default(),
             refuses: false,
+            sampled: false,
             put_out: Vec::new(),
             refreshes: 0,
             noise: 0x9E37_79B9_7F4A_7C15,
@@ -47,12 +49,20 @@ impl Bench {
 
 impl Board for Bench {
     fn sample(&mut self) -> SensorFrame {
+        let driven = |drive: &&DriveFrame| drive.has(DriveFrame::ENABLE);
+        let current = self.put_out.last().filter(driven);
+        let arm = if core::mem::replace(&mut self.sampled, true) {
+            Switches::ARM
+        } else {
+            0
+        };
         SensorFrame {
+            current: current.map_or(0, |drive| drive.current_command),
             floor_accel: self.noise(),
             seat_accel: self.noise(),
             supply: 4800,
             coil_temperature: 250,
-            switches: Switches(Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
+            switches: Switches(arm | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
             marks: self.failing,
             ..SensorFrame::default()
         }
@@ -122,7 +132,8 @@ fn the_watchdog_is_refreshed_once_a_period_and_only_in_time() {
     assert_eq!(bench.refreshes, before + 50);
 }
 
-/// Single late answers are counted and borne; a row of them ends in the safe state after as many as stated.
+/// Single late answers are counted and borne; a row of them ends in the safe state after as many as stated, once the
+/// current has been led to zero.
 /// A late answer eats the next period, which is skipped then.
 #[test]
 fn late_answers() {
@@ -132,7 +143,7 @@ fn late_answers() {
         bench.takes = 1;
         tick(&mut task, &mut bench);
         bench.takes = 0;
-        for _ in 0..2 * u32::from(parameters().vet.forgive_steps) {
+        for _ in 0..2 * parameters().vet.forgive_steps {
             tick(&mut task, &mut bench);
         }
     }
@@ -144,10 +155,20 @@ fn late_answers() {
     while tick(&mut task, &mut bench).mode == Mode::Active.code() {
         borne += 1;
     }
-    let last = bench.put_out.last().expect("an answer");
     assert_eq!(borne, strikes);
+    let last = bench.put_out.last().expect("an answer");
+    assert_eq!(last.mode, Mode::Release.code());
+    assert!(Faults(last.faults).has(Fault::Late), "{last:?}");
+    let p = parameters();
+    let release = (p.supervise.release_s / p.timing.step_s).round() as u32;
+    for _ in 0..release {
+        assert_eq!(tick(&mut task, &mut bench).mode, Mode::Release.code());
+    }
+    let last = tick(&mut task, &mut bench);
     assert!(
-        Faults(last.faults).has(Fault::Late) && last.outputs == DriveFrame::DAMP,
+        Faults(last.faults).has(Fault::Late)
+            && last.mode == Mode::Damped.code()
+            && last.outputs == DriveFrame::DAMP,
         "{last:?}"
     );
 }
@@ -164,7 +185,7 @@ fn periods_skipped() {
         borne += 1;
     }
     assert_eq!(borne, strikes - 1);
-    assert_eq!(task.tally().skipped, 3 * u32::from(strikes));
+    assert_eq!(task.tally().skipped, 3 * strikes);
     assert!(Faults(bench.put_out.last().expect("an answer").faults).has(Fault::Sequence));
 }
 
@@ -172,13 +193,17 @@ fn periods_skipped() {
 #[test]
 fn driver_errors_are_sensor_faults() {
     let p = parameters().vet;
-    for (mark, fault) in [
-        (Marks::FLOOR_ACCEL, Fault::FloorAccel),
-        (Marks::SEAT_ACCEL, Fault::SeatAccel),
-        (Marks::TRAVEL, Fault::Travel),
-        (Marks::CURRENT, Fault::Current),
-        (Marks::SUPPLY, Fault::Supply),
-        (Marks::COIL_TEMPERATURE, Fault::CoilTemperature),
+    for (mark, fault, then) in [
+        (Marks::FLOOR_ACCEL, Fault::FloorAccel, Mode::Limp),
+        (Marks::SEAT_ACCEL, Fault::SeatAccel, Mode::Limp),
+        (Marks::TRAVEL, Fault::Travel, Mode::Release),
+        (Marks::CURRENT, Fault::Current, Mode::Fault),
+        (Marks::SUPPLY, Fault::Supply, Mode::Release),
+        (
+            Marks::COIL_TEMPERATURE,
+            Fault::CoilTemperature,
+            Mode::Release,
+        ),
     ] {
         let (mut task, mut bench) = active();
         bench.failing = Marks(mark);
@@ -189,13 +214,19 @@ fn driver_errors_are_sensor_faults() {
                 n == p.fault_steps,
                 "{fault:?} {n}"
             );
+            let mode = if n < p.fault_steps {
+                Mode::Active
+            } else {
+                then
+            };
+            assert_eq!(drive.mode, mode.code(), "{fault:?} {n}");
             assert_eq!(
                 drive.has(DriveFrame::ENABLE),
-                n < p.fault_steps,
+                mode.drives(),
                 "{fault:?} {n}"
             );
         }
-        assert_eq!(task.tally().sensor_errors, u32::from(p.fault_steps));
+        assert_eq!(task.tally().sensor_errors, p.fault_steps);
     }
 }
 
@@ -210,5 +241,5 @@ fn outputs_that_are_not_reached() {
     }
     assert_eq!(borne, p.fault_steps);
     assert_eq!(task.cycle().mode(), Mode::Fault);
-    assert_eq!(task.tally().output_errors, u32::from(p.fault_steps) + 1);
+    assert_eq!(task.tally().output_errors, p.fault_steps + 1);
 }

@@ -3,6 +3,7 @@
 
 use host_sim::body::BodyKind;
 use host_sim::design;
+use host_sim::fault_words::fault_words;
 use host_sim::floor::{self, FloorMotion};
 use host_sim::hunt::floor::Bounds;
 use host_sim::hunt::search::{self, Plan};
@@ -47,6 +48,8 @@ fn found() -> Vec<PathBuf> {
 /// Every find is ridden: no stop is met faster than the certificate says, no fault, the seat stays within the proven
 /// set, and all that the proof takes for granted holds. A rigid load is outside the certificate: it met a stop at
 /// 0.19 m/s.
+// Demonstrates: stop-touch-speed, proved-mass, astray-near, astray-away, astray-step, foresight-rate
+// Demonstrates: foresight-rate-away, foresight-travel, set-margin
 #[test]
 fn finds_are_ridden_again() {
     let rig = Rig::default_machine().unwrap();
@@ -59,7 +62,9 @@ fn finds_are_ridden_again() {
         let summary = ride::run(&rig, &scenario.into_ride(None), |s| {
             assert!(
                 s.drive.mode != firmware::Mode::Fault.code(),
-                "{name}: a fault"
+                "{name}: a fault at {} s: {:?}",
+                s.time_s,
+                fault_words(s.inside.faults)
             );
             true
         })
@@ -95,6 +100,7 @@ fn finds_are_ridden_again() {
 }
 
 /// Whatever the genome: acceleration and jerk within their bounds, and the floor at rest at its height in the end.
+// Demonstrates: proved-floor-accel, proved-floor-jerk
 #[test]
 fn floors_keep_their_bounds() {
     let mut x = 1_u64;

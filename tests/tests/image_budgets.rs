@@ -14,6 +14,8 @@ stack_bytes = 500
 stack_bytes_static = 600
 ram_bytes = 2600
 flash_bytes = 22000   # all of it
+recorder_instructions_max = 1700
+recorder_bytes = 80000
 [m7]
 instructions_max = 1900
 instructions_ratio = 1.04
@@ -21,6 +23,8 @@ stack_bytes = 500
 stack_bytes_static = 600
 ram_bytes = 2600
 flash_bytes = 22000
+recorder_instructions_max = 1700
+recorder_bytes = 80000
 [m3]
 instructions_max = 11000
 instructions_ratio = 1.2
@@ -28,6 +32,8 @@ stack_bytes = 500
 stack_bytes_static = 600
 ram_bytes = 2600
 flash_bytes = 45000
+recorder_instructions_max = 1700
+recorder_bytes = 80000
 ";
 
 fn read(text: &str) -> Result<Budgets, BudgetError> {
@@ -43,6 +49,8 @@ fn within() -> Measured {
         stack_bytes_static: Some(600),
         ram_bytes: 2600,
         flash_bytes: 22_000,
+        recorder_instructions_max: 1700,
+        recorder_bytes: 80_000,
     }
 }
 
@@ -58,6 +66,8 @@ fn a_measurement_at_its_budget_passes_and_one_above_is_told() {
         stack_bytes_static: None,
         ram_bytes: 2601,
         flash_bytes: 22_001,
+        recorder_instructions_max: 1701,
+        recorder_bytes: 80_001,
         ..within()
     };
     let told: Vec<String> = budgets
@@ -74,6 +84,8 @@ fn a_measurement_at_its_budget_passes_and_one_above_is_told() {
             "m4f.stack_bytes_static: no bound, the budget is 600",
             "m4f.ram_bytes: 2601 exceeds the budget of 2600",
             "m4f.flash_bytes: 22001 exceeds the budget of 22000",
+            "m4f.recorder_instructions_max: 1701 exceeds the budget of 1700",
+            "m4f.recorder_bytes: 80001 exceeds the budget of 80000",
         ]
     );
     // The same on the Cortex-M3, by its own table.
@@ -100,7 +112,7 @@ fn errors_name_file_line_and_field() {
         (
             "[m7]\ninstructions_max = 1900",
             "[m7]\ninstructions_max = 2001",
-            "b.toml:10:1: m7.instructions_max = 2001: expected 0 to 2000",
+            "b.toml:12:1: m7.instructions_max = 2001: expected 0 to 2000",
         ),
         (
             "instructions_ratio = 1.04",
@@ -115,7 +127,7 @@ fn errors_name_file_line_and_field() {
         (
             "instructions_ratio = 1.2",
             "instructions_ratio = inf",
-            "b.toml:18:1: m3.instructions_ratio = inf: expected a finite number of 1 or more",
+            "b.toml:22:1: m3.instructions_ratio = inf: expected a finite number of 1 or more",
         ),
         (
             "instructions_max = 11000",
@@ -138,9 +150,14 @@ fn errors_name_file_line_and_field() {
             "m4f.ram_bytes = 4097: expected 0 to 4096",
         ),
         (
+            "recorder_bytes = 80000",
+            "recorder_bytes = 131073",
+            "m4f.recorder_bytes = 131073: expected 0 to 131072",
+        ),
+        (
             "flash_bytes = 45000",
             "flash_bytes = 49153",
-            "b.toml:22:1: m3.flash_bytes = 49153: expected 0 to 49152",
+            "b.toml:26:1: m3.flash_bytes = 49153: expected 0 to 49152",
         ),
         (
             "stack_bytes = 500",
@@ -183,19 +200,23 @@ fn reset_rounds_up_and_keeps_the_rest() {
         stack_bytes_static: Some(1020),
         ram_bytes: 2568,
         flash_bytes: 21_284,
+        recorder_instructions_max: 1695,
+        recorder_bytes: 79_000,
     };
     let text = read(TEXT)
         .and_then(|b| b.reset(&[measured]))
         .expect("a text");
     // By hand: the instructions of the M4F are the limit of 2000, whatever is measured; 1700/1690 + 0.005 = 1.01092 to 1.011; 404 to 416; 1030.2 to 1040, but the
-    // limit is 1024; 2593.68 to 2608; 21496.84 to 21504.
+    // limit is 1024; 2593.68 to 2608; 21496.84 to 21504; 1711.95 to 1720; 79790 to 79792.
     let expected = TEXT
         .replacen("1900 # most", "2000 # most", 1)
         .replacen("1.04", "1.011", 1)
         .replacen("= 500", "= 416", 1)
         .replacen("= 600", "= 1024", 1)
         .replacen("= 2600", "= 2608", 1)
-        .replacen("22000   # all", "21504   # all", 1);
+        .replacen("22000   # all", "21504   # all", 1)
+        .replacen("= 1700", "= 1720", 1)
+        .replacen("= 80000", "= 79792", 1);
     assert_eq!(text, expected);
     // What it wrote admits what was measured.
     assert_eq!(read(&text).expect("budgets").check(&measured), []);
@@ -229,6 +250,8 @@ fn reset_rounds_up_and_keeps_the_rest() {
     assert!(read(TEXT).and_then(|b| b.reset(&[unbounded])).is_err());
 }
 
+// Demonstrates: fpu-instructions, fpu-instruction-ratio, m3-instructions, stack, stack-static, ram, flash
+// Demonstrates: recorder-instructions, recorder-ram
 #[test]
 fn the_committed_budgets_are_within_the_limits() {
     let file = Path::new(env!("CARGO_MANIFEST_DIR")).join("../firmware/boards/budgets.toml");

@@ -32,6 +32,8 @@ fn figures(core: BoardKind) -> Option<ImageFigures> {
     }
 }
 
+// Demonstrates: fpu-instructions, fpu-instruction-ratio, m3-instructions, stack, stack-static, ram, flash
+// Demonstrates: recorder-instructions, recorder-ram
 #[test]
 fn ports_keep_their_budgets() {
     let budgets = Budgets::read(&root().join("firmware/boards/budgets.toml")).expect("budgets");
@@ -46,6 +48,10 @@ fn ports_keep_their_budgets() {
         let stack = found.stack_bound().expect("a bound");
         assert!(stack <= budget.stack_bytes_static, "{core}: {stack}");
         assert!(found.ram_bytes <= budget.ram_bytes, "{core}");
+        // The formula of the recorder's documentation, for 8 blocks of 512 frames.
+        let recorder = 8 * (16 * 512 + 4 * firmware::SNAPSHOT_WORDS + 8) + 40;
+        assert_eq!(found.recorder_bytes as usize, recorder, "{core}");
+        assert!(found.recorder_bytes <= budget.recorder_bytes, "{core}");
         assert!(found.flash_bytes <= budget.flash_bytes, "{core}");
         // The chain adds up, and begins where it should.
         let sum: u32 = found.stack_chain.iter().map(|f| f.bytes).sum();

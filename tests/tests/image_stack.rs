@@ -204,8 +204,16 @@ fn a_table_of_branches_is_followed() {
     };
     let table = stack(&root("addw r5, pc, #8"));
     assert_eq!(table.bound(), Some(48), "{table:?}");
-    // Reckoned from elsewhere it is not known.
-    for place in ["addw r6, pc, #8", "addw r5, r1, #8", "nop"] {
+    let spread =
+        root("addw r5, pc, #16").replace("mov pc", "mov.w fp, #7\nvcvt.s32.f32 s15, s15\nmov pc");
+    assert_eq!(stack(&spread).bound(), Some(48));
+    // Reckoned from elsewhere, or written once more, it is not known.
+    for place in [
+        "addw r6, pc, #8",
+        "addw r5, r1, #8",
+        "nop",
+        "addw r5, pc, #8\nmov r5, r1",
+    ] {
         let other = stack(&root(place));
         assert_eq!(other.bound(), None, "{place}: {other:?}");
     }
@@ -296,4 +304,19 @@ fn functions_are_found_by_path_or_part() {
     );
     let none = code.find("isolate", path).expect_err("none").to_string();
     assert!(none.starts_with("an/image: no function isolate"), "{none}");
+}
+
+/// rust-lld fills gaps in code with the halfword d4d4, which reads as a branch into the middle of an instruction.
+#[test]
+fn what_fills_a_gap_is_no_way() {
+    let filled = |last: &str| {
+        stack(&format!(
+            "root:\npush {{r4, lr}}\ntbb [pc, r0]\npop {{r4, pc}}\nudf #254\n{last}\nnext:\nbx lr"
+        ))
+    };
+    let fill = filled("bmi.n 102 <root+0x2>");
+    assert_eq!(fill.bound(), Some(8), "{fill:?}");
+    // A branch to where there is an instruction is followed, from the depth of the table: 8 and 8.
+    let back = filled("bmi.n 100 <root>");
+    assert_eq!(back.bound(), Some(16), "{back:?}");
 }

@@ -4,9 +4,9 @@ mod link_support;
 
 use firmware::link::{
     Answer, Arrival, Ask, BATCH, Hello, INSIDE, INSIDE_VALUES, Inbox, MESSAGE_BYTES, PACKET_BYTES,
-    Packet, Refusal, Refused, Reply, Request, Status, Way, crc32, parameters_crc,
+    PIECE_BYTES, Packet, Refusal, Refused, Reply, Request, Status, Way, crc32, parameters_crc,
 };
-use firmware::{DriveFrame, Marks, SensorFrame, Switches};
+use firmware::{DriveFrame, Fault, Marks, Phase, RecorderState, SensorFrame, Switches};
 use link_support::{Dice, parameters, plain_crc, plain_packet, plain_stuff};
 use serde::Serialize;
 use std::collections::HashSet;
@@ -133,6 +133,9 @@ fn every_message_comes_back() {
                 frame: &frames[..SensorFrame::BYTES],
             },
             Ask::Status,
+            Ask::Recorder,
+            Ask::Piece { offset: 70_000 },
+            Ask::Release,
         ] {
             let request = Request { number, ask };
             assert_eq!(
@@ -175,6 +178,19 @@ fn every_message_comes_back() {
             refused(Refusal::Reused),
             refused(Refusal::Frames),
             refused(Refusal::Parameters),
+            refused(Refusal::NotFrozen),
+            refused(Refusal::Offset),
+            refused(Refusal::Running),
+            Answer::Recorder(RecorderState {
+                phase: Phase::Closing,
+                frames: 300,
+                room: 4096,
+                faults: 1 << 13,
+                bytes: u32::MAX,
+            }),
+            Answer::Piece {
+                bytes: &frames[..PIECE_BYTES],
+            },
         ] {
             let reply = Reply { number, answer };
             let bytes = message(Way::ToBench, &packet(Way::ToBench, &reply));
@@ -273,7 +289,7 @@ fn the_documented_examples_are_true() {
     let request = |number, ask| packet(Way::ToBoard, &Request { number, ask });
     let reply = |number, answer| packet(Way::ToBench, &Reply { number, answer });
     let examples = [
-        ("Hello, number 300", request(300, Ask::Hello { version: 2 })),
+        ("Hello, number 300", request(300, Ask::Hello { version: 3 })),
         ("Reset, number 1", request(1, Ask::Reset)),
         (
             "Steps, number 2, one frame",
@@ -294,12 +310,18 @@ fn the_documented_examples_are_true() {
             ),
         ),
         ("Status, number 4", request(4, Ask::Status)),
+        ("Recorder, number 5", request(5, Ask::Recorder)),
+        (
+            "Piece, number 6, from byte 512",
+            request(6, Ask::Piece { offset: 512 }),
+        ),
+        ("Release, number 7", request(7, Ask::Release)),
         (
             "Hello to number 300",
             reply(
                 300,
                 Answer::Hello(Hello {
-                    version: 2,
+                    version: 3,
                     core: "demo",
                     arithmetic: "f32",
                     parameters: 0x1234_5678,
@@ -327,6 +349,19 @@ fn the_documented_examples_are_true() {
                 Answer::Refused(Refused {
                     reason: Refusal::Number,
                     expected: 3,
+                }),
+            ),
+        ),
+        (
+            "Recorder to number 5, frozen by the travel sensor",
+            reply(
+                5,
+                Answer::Recorder(RecorderState {
+                    phase: Phase::Frozen,
+                    frames: 4096,
+                    room: 4096,
+                    faults: Fault::Travel as u16,
+                    bytes: 80_544,
                 }),
             ),
         ),

@@ -75,7 +75,9 @@ fn ride(kg: f64, kind: BodyKind, extra_s: f64, crossover_hz: f64) -> Seen {
     };
     for k in 0..steps {
         let time = k as f64 * step;
-        let switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT | Switches::OCCUPANT);
+        // Armed after the law's first step, as it demands.
+        let arm = if k > 0 { Switches::ARM } else { 0 };
+        let switches = Switches(arm | Switches::STOP_CIRCUIT | Switches::OCCUPANT);
         let frame = sensors.sample(&Truth::of(&plant, accel(time)), time, switches);
         let (drive, inside) = cycle.watch(&frame);
         let late = transport + if k >= settle { extra } else { 0 };

@@ -25,7 +25,12 @@ fn frame(sequence: u16, current: i16, pushed: [i16; 3]) -> SensorFrame {
         current,
         supply: 4800,
         coil_temperature: 250,
-        switches: Switches(Switches::ARM | Switches::STOP_CIRCUIT | Switches::OCCUPANT),
+        // Armed after the law's first step, as it demands.
+        switches: Switches(
+            if sequence > 0 { Switches::ARM } else { 0 }
+                | Switches::STOP_CIRCUIT
+                | Switches::OCCUPANT,
+        ),
         marks: Marks(0),
     }
 }
@@ -160,14 +165,7 @@ fn the_frozen_forecast_is_the_laws_own() {
     for k in 0..20_000 {
         let t = f64::from(k) * 0.001;
         let accel = 2.0 * (9.0 * t).sin() + 1.5 * (23.0 * t + 1.0).cos() + 0.5 * (51.0 * t).sin();
-        let motion = state.step(
-            &config,
-            &estimate::Input {
-                floor_accel: accel,
-                seat_accel: accel,
-                travel: 0.0,
-            },
-        );
+        let motion = state.step(&config, &estimate::Input::sound(accel, accel, 0.0));
         learner.step(motion.floor_velocity);
         past.push(motion.floor_velocity);
         if k < 2000 || k % 37 != 0 {

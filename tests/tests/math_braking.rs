@@ -34,7 +34,6 @@ fn build<S: Scalar>(braking_mps2: f64) -> arrest::Config<S> {
 fn motion<S: Scalar>(travel: f64, rate: f64, floor: f64) -> Output<S> {
     let s = |x: f64| S::from_f32(x as f32);
     Output {
-        slack: false,
         floor_accel: s(floor),
         floor_velocity: S::ZERO,
         floor_displacement: S::ZERO,
@@ -47,7 +46,8 @@ fn motion<S: Scalar>(travel: f64, rate: f64, floor: f64) -> Output<S> {
         travel_innovation: S::ZERO,
         turn: shared_math::Turn::Odd,
         floor_ahead: [S::ZERO; firmware::estimate::TIMES / 2],
-        finite: true,
+        slack: 0,
+        sound: true,
     }
 }
 

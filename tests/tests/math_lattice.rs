@@ -119,7 +119,7 @@ impl<S: Scalar, const M: usize, const H: usize, const WORK: usize> Ahead<S, M, H
     /// Both halves of the forecast: integrals over 2, 4 ... samples.
     fn step<const N: usize>(&mut self, x: S) -> Vec<S> {
         match self.lattice.step(&self.config, x) {
-            LatticeWork::Stage => {}
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => self.forecast.begin(self.lattice.coefficients()),
             LatticeWork::Rest => self.forecast.work::<WORK>(self.half),
         }

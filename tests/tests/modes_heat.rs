@@ -106,6 +106,7 @@ fn hot_start() {
 }
 
 /// The default machine never gets warm enough to derate at level 2.5: 350 N continuous.
+// Demonstrates: coil-temperature
 #[test]
 fn default_machine_stays_cool() {
     let heat = ridden(&rig(), 2.5, None);

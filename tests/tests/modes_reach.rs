@@ -3,12 +3,10 @@
 
 mod modes_support;
 
-use firmware::{Cycle, DriveFrame, Mode, SensorFrame, Switches};
-use modes_support::{ALL_ON, Feed, about, mode, parameters, steps};
+use firmware::{Cycle, DriveFrame, Fault, Mode, SensorFrame, Switches};
+use modes_support::{ALL_ON, Feed, HAND_OVER_STEPS, about, mode, parameters, steps};
 
-const HAND_OVER_STEPS: u32 = 13_000;
-
-/// Whatever the first frame holds, nothing drives, nothing is moved, and the mode is off.
+/// Whatever the first frame holds, the seat is braked, nothing else is put out, and the mode is off.
 #[test]
 fn first_output_is_the_safe_one() {
     let healthy = SensorFrame {
@@ -17,13 +15,17 @@ fn first_output_is_the_safe_one() {
         switches: Switches(ALL_ON),
         ..SensorFrame::default()
     };
+    let p = parameters();
     let full = SensorFrame::from_bytes([0xFF; SensorFrame::BYTES]);
     for frame in [healthy, full, SensorFrame::default()] {
         let mut cycle = Cycle::<f32>::new(&parameters()).expect("a cycle");
         assert_eq!(cycle.mode(), Mode::Off);
         let drive = cycle.step(&frame);
-        assert_eq!(drive.current_command, 0);
-        assert_eq!(drive.outputs, 0, "{drive:?}");
+        // The share of the brake, which moves no faster than this.
+        let share = f32::from(drive.current_command) / 32767.0;
+        let most = p.timing.step_s / p.brake.slew_s;
+        assert!((0.0..=most).contains(&share), "{drive:?}");
+        assert_eq!(drive.outputs, DriveFrame::DAMP, "{drive:?}");
         assert_eq!(mode(&drive), Mode::Off);
     }
 }
@@ -31,9 +33,8 @@ fn first_output_is_the_safe_one() {
 #[test]
 fn off_passive_rise_active() {
     let p = parameters().supervise;
-    let mut feed = Feed::new();
     // On the lower stop, where it stays: the rise ends by time.
-    feed.frame.travel = -2250;
+    let mut feed = Feed::at(-2250);
     feed.holds(Mode::Off, 500);
     feed.frame.switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
     about(feed.until(Mode::Passive, 200), steps(p.switch_s), "arming");
@@ -56,6 +57,32 @@ fn off_passive_rise_active() {
     feed.frame.switches = Switches(ALL_ON);
     feed.until(Mode::Rise, 200);
     about(feed.until(Mode::Active, 10), 1, "already up");
+}
+
+/// Power comes back while the arming switch is on: nothing starts until it has been off.
+#[test]
+fn arming_switch_left_on_starts_nothing() {
+    let mut feed = Feed::at_reset();
+    feed.frame.switches = Switches(ALL_ON);
+    feed.holds(Mode::Off, 5000);
+    // Nothing else that comes and goes does either.
+    for switches in [
+        Switches::ARM,
+        Switches::ARM | Switches::STOP_CIRCUIT,
+        ALL_ON,
+    ] {
+        feed.frame.switches = Switches(switches);
+        feed.holds(Mode::Off, 1000);
+    }
+    feed.frame.switches = Switches(ALL_ON & !Switches::ARM);
+    feed.holds(Mode::Off, 100);
+    feed.frame.switches = Switches(ALL_ON);
+    about(
+        feed.until(Mode::Passive, 100),
+        steps(parameters().supervise.switch_s),
+        "armed anew",
+    );
+    feed.until(Mode::Active, 100);
 }
 
 /// A switch that bounces for less than its time changes nothing.
@@ -83,13 +110,30 @@ fn heat_derates_and_gives_back() {
     feed.frame.coil_temperature = counts(between);
     about(feed.until(Mode::Derated, 10), 2, "derating");
     feed.holds(Mode::Derated, 2000);
-    // Beyond the end of the derating it still does not trip.
-    feed.frame.coil_temperature = counts(p.limit.derate_to_c + 5.0);
-    for _ in 0..2000 {
-        let drive = feed.step();
-        assert!(drive.has(DriveFrame::ENABLE) && mode(&drive) == Mode::Derated);
-    }
-    assert_eq!(feed.step().current_command, 0);
+    // Up to where the coil is too hot it does not trip.
+    let hot_c = 100.0 * p.vet.coil_hot_hc;
+    feed.frame.coil_temperature = counts(hot_c - 0.5);
+    feed.holds(Mode::Derated, 2000);
+    feed.frame.coil_temperature = counts(hot_c + 0.5);
+    // The coil is looked at in every other step.
+    assert!(feed.until(Mode::Release, 2) <= 2);
+    about(
+        feed.until(Mode::Damped, 100),
+        steps(p.supervise.release_s) + 1,
+        "current led to zero",
+    );
+    assert_eq!(feed.step().faults, Fault::Hot as u16);
+    // Not before it is cooler than that by far.
+    feed.frame.coil_temperature = counts(100.0 * p.vet.coil_cool_hc + 0.5);
+    feed.holds(Mode::Damped, 3000);
+    feed.frame.coil_temperature = counts(100.0 * p.vet.coil_cool_hc - 0.5);
+    about(
+        feed.until(Mode::Passive, 3000),
+        steps(p.supervise.clear_s),
+        "cooler",
+    );
+    feed.until(Mode::Derated, 3000);
+    feed.holds(Mode::Derated, 2000);
     feed.frame.coil_temperature = counts(p.limit.derate_from_c - 5.0);
     about(feed.until(Mode::Active, 10), 2, "cooled down");
 }

@@ -169,7 +169,7 @@ fn shorted_windings_damp() {
             f_hz,
             2.0,
             (settle, 4),
-            |_, _| Drive::Shorted,
+            |_, _| Drive::Braked(0.0),
             |t, _, plant| {
                 current.push(f_hz, t, plant.current());
                 rate.push(f_hz, t, plant.travel_rate());
@@ -253,7 +253,7 @@ fn energy_balance_driven() {
 /// Shorted: nothing comes from the bus; what the floor puts in becomes copper heat.
 #[test]
 fn energy_balance_shorted() {
-    let errors = books(|_| Drive::Shorted, true);
+    let errors = books(|_| Drive::Braked(0.0), true);
     assert!(errors.iter().all(|e| e.abs() < 1e-4), "{errors:?}");
 }
 

@@ -134,7 +134,7 @@ fn ride(name: &str, substeps: usize) -> (Errors, Plant, Value) {
         let drive = match drive[1].as_str() {
             Some("none") => Drive::None,
             Some("open") => Drive::Open,
-            Some("shorted") => Drive::Shorted,
+            Some("shorted") => Drive::Braked(0.0),
             _ => Drive::Current(signal(&drive[2], start)),
         };
         let floor = &case["floor"];

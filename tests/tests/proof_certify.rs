@@ -34,6 +34,7 @@ fn default_certificate() -> &'static Certificate {
 }
 
 /// The targets: floors up to 15 m/s2, 40 to 130 kg, touch speed at most 0.10 m/s.
+// Demonstrates: stop-touch-speed
 #[test]
 fn the_default_rig_is_certified() {
     let c = default_certificate();
@@ -232,6 +233,7 @@ fn random_states_stay_in_the_set() {
 }
 
 /// Rides on floors within the bound: the assumptions hold, the seat stays in the set.
+// Demonstrates: set-margin
 #[test]
 fn rides_stay_in_the_set() {
     let rig = rig();
@@ -290,6 +292,7 @@ fn a_proof_can_be_resumed() {
 }
 
 /// Whatever comes in: also from the firmware's own code with numbers that are none.
+// Demonstrates: peak-current, clamp-accel
 #[test]
 fn answers_are_within_limits() {
     let rig = rig();

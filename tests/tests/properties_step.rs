@@ -70,6 +70,8 @@ fn frames(stretches: &[Stretch]) -> Vec<SensorFrame> {
     let mut out = Vec::new();
     let mut sequence = 0_u16;
     let mut calm = Noise(0x9E37_79B9);
+    // Armed after the start, as the law demands.
+    let arm = |sequence| if sequence > 1 { Switches::ARM } else { 0 };
     for stretch in stretches {
         let steps = match *stretch {
             Stretch::Healthy { steps }
@@ -93,7 +95,7 @@ fn frames(stretches: &[Stretch]) -> Vec<SensorFrame> {
                 current: calm.within(20),
                 supply: 4800,
                 coil_temperature: 250,
-                switches: Switches(Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
+                switches: Switches(arm(sequence) | Switches::OCCUPANT | Switches::STOP_CIRCUIT),
                 marks: firmware::Marks(0),
             };
             match *stretch {
@@ -134,6 +136,18 @@ fn machine() -> (Parameters, i32) {
     (parameters, most.round() as i32)
 }
 
+/// The same, but nothing that is known twice is compared: these frames do not follow the commands, which would end
+/// every ride at once.
+fn credulous(parameters: &Parameters) -> Parameters {
+    let mut credulous = *parameters;
+    credulous.agree.current_a = 127.0;
+    credulous.agree.load_n = 1.0e5;
+    credulous.agree.load_change_n = 1.0e5;
+    credulous.agree.travel_noise_m = 0.1;
+    credulous.agree.travel_lost_m = 0.1;
+    credulous
+}
+
 /// Steps a cycle over the frames; returns how many steps drove.
 fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorFrame]) -> u32 {
     let mut cycle = Cycle::<S>::new(parameters).expect("a cycle");
@@ -142,13 +156,13 @@ fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorF
         let (drive, inside) = cycle.watch(frame);
         let context = || format!("step {n}: {frame:?} gave {drive:?}");
         assert_eq!(drive.sequence, frame.sequence, "{}", context());
-        // One count of rounding.
+        let mode = Mode::from_code(drive.mode).unwrap_or_else(|| panic!("{}", context()));
+        // One count of rounding. Where nothing drives the command is the share of the brake that is bridged.
         assert!(
-            i32::from(drive.current_command).abs() <= most_counts + 1,
+            !mode.drives() || i32::from(drive.current_command).abs() <= most_counts + 1,
             "{}",
             context()
         );
-        let mode = Mode::from_code(drive.mode).unwrap_or_else(|| panic!("{}", context()));
         assert_eq!(
             drive.has(DriveFrame::ENABLE),
             mode.drives(),
@@ -160,8 +174,9 @@ fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorF
             DriveFrame::ENABLE | DriveFrame::DAMP | DriveFrame::LEVEL_UP | DriveFrame::LEVEL_DOWN;
         assert_eq!(drive.outputs & !known, 0, "{}", context());
         if matches!(mode, Mode::Off | Mode::Passive | Mode::Damped | Mode::Fault) {
+            // The command is the share of the brake that is bridged.
             assert!(
-                !drive.has(DriveFrame::ENABLE) && drive.current_command == 0,
+                !drive.has(DriveFrame::ENABLE) && drive.current_command >= 0,
                 "{}",
                 context()
             );
@@ -177,8 +192,10 @@ fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorF
             "{}",
             context()
         );
-        // Nothing drives with a fault standing or the stop circuit open.
-        if drive.faults != 0 || !frame.switches.has(Switches::STOP_CIRCUIT) {
+        // With a fault standing only what rides on gently, settles or leads the current to zero still drives; with
+        // the stop circuit open nothing.
+        let goes_on = matches!(mode, Mode::Limp | Mode::Release | Mode::Settle);
+        if drive.faults != 0 && !goes_on || !frame.switches.has(Switches::STOP_CIRCUIT) {
             assert!(!mode.drives(), "{}", context());
         }
         let inside = inside.map(Scalar::to_f64);
@@ -227,6 +244,10 @@ proptest! {
         let mut all = if cold { vec![] } else { vec![Stretch::Healthy { steps: 2500 }] };
         all.extend(stretches);
         let frames = frames(&all);
+        check::<f32>(&parameters, most, &frames);
+        check::<f64>(&parameters, most, &frames);
+        check::<Q24>(&parameters, most, &frames);
+        let parameters = credulous(&parameters);
         let drove = [
             check::<f32>(&parameters, most, &frames),
             check::<f64>(&parameters, most, &frames),
@@ -263,6 +284,10 @@ fn corners_of_every_field() {
             }
         }
     }
+    check::<f32>(&parameters, most, &all);
+    check::<f64>(&parameters, most, &all);
+    check::<Q24>(&parameters, most, &all);
+    let parameters = credulous(&parameters);
     assert!(check::<f32>(&parameters, most, &all) > 500);
     assert!(check::<f64>(&parameters, most, &all) > 500);
     assert!(check::<Q24>(&parameters, most, &all) > 500);

@@ -3,16 +3,17 @@
 mod target_support;
 
 use host_sim::body::BodyKind;
+use host_sim::limits::constant as limit;
 use host_sim::ride::{self, OccupantChange, RideSpec};
 use host_sim::rig::Rig;
 use target_support::{FLOORS, assert_none, for_all, rig, spec};
 
 /// Largest r.m.s. error of the travel rate, m/s.
-const TRAVEL_RATE_MPS: f64 = 0.005;
+const TRAVEL_RATE_MPS: f64 = limit::TRAVEL_RATE_ERROR;
 /// Largest r.m.s. error of the floor velocity above 0.3 Hz, m/s.
-const FLOOR_VELOCITY_MPS: f64 = 0.015;
+const FLOOR_VELOCITY_MPS: f64 = limit::FLOOR_VELOCITY_ERROR;
 /// Largest error of the supported mass two seconds after somebody has sat down, share.
-const MASS_SHARE: f64 = 0.05;
+const MASS_SHARE: f64 = limit::MASS_ERROR;
 
 /// Levels 1 and 2.5, seeds 1 to 5, all floors. Biases are drawn by seed, up to 0.3 m/s2.
 fn motion_errors(name: &str, rig: &Rig) {
@@ -57,6 +58,7 @@ fn motion_errors(name: &str, rig: &Rig) {
     assert_none(name, &failures);
 }
 
+// Demonstrates: travel-rate-error, floor-velocity-error
 #[test]
 fn motion_on_the_default_rig() {
     motion_errors("default rig", &rig());
@@ -147,12 +149,14 @@ fn mass_errors(name: &str, at_s: f64, sit: impl Fn(&mut RideSpec, f64)) {
 }
 
 /// Seated when the machine starts: 2 s after that.
+// Demonstrates: mass-error
 #[test]
 fn mass_of_one_who_is_seated_at_the_start() {
     mass_errors("seated at the start", 2.0, |spec, kg| spec.occupant_kg = kg);
 }
 
 /// Sits down at 10 s on the empty seat, which takes 0.4 s: 2 s after that.
+// Demonstrates: mass-error
 #[test]
 fn mass_of_one_who_sits_down_on_the_way() {
     mass_errors("sat down at 10 s", 12.4, |spec, kg| {

@@ -3,15 +3,16 @@
 mod target_support;
 
 use host_sim::body::BodyKind;
+use host_sim::limits::constant as limit;
 use host_sim::ride::{self, Sample};
 use host_sim::rig::Rig;
 use target_support::{LOADS, assert_none, for_all, rig, spec};
 
 /// Event and largest seat acceleration for the default occupant, m/s2: our own targets.
-const EDGE: (&str, f64) = ("edge:at=12", 12.0);
-const BUMP: (&str, f64) = ("bump:at=12", 7.0);
-const STEEP_EDGE: (&str, f64) = ("edge:at=12,flank=0.08", 25.0);
-const SHORT_BUMP: (&str, f64) = ("bump:at=12,time=0.3", 14.0);
+const EDGE: (&str, f64) = ("edge:at=12", limit::EDGE_PEAK);
+const BUMP: (&str, f64) = ("bump:at=12", limit::BUMP_PEAK);
+const STEEP_EDGE: (&str, f64) = ("edge:at=12,flank=0.08", limit::STEEP_EDGE_PEAK);
+const SHORT_BUMP: (&str, f64) = ("bump:at=12,time=0.3", limit::SHORT_BUMP_PEAK);
 
 /// What an event did, worst over seeds 1 to 10.
 #[derive(Clone, Copy, Debug, Default)]
@@ -101,16 +102,19 @@ fn default_occupant((event, aim_mps2): (&str, f64)) {
     assert!(o.floor_peak_mps2 > aim_mps2, "{o:?}");
 }
 
+// Demonstrates: edge-peak
 #[test]
 fn edge() {
     default_occupant(EDGE);
 }
 
+// Demonstrates: bump-peak
 #[test]
 fn bump() {
     default_occupant(BUMP);
 }
 
+// Demonstrates: short-bump-peak
 #[test]
 fn short_bump() {
     default_occupant(SHORT_BUMP);
@@ -146,6 +150,7 @@ fn no_rebound() {
     assert_none("steep edge", &failures);
 }
 
+// Demonstrates: steep-edge-peak
 #[test]
 fn steep_edge() {
     default_occupant(STEEP_EDGE);

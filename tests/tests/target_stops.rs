@@ -5,6 +5,7 @@
 
 mod target_support;
 
+use host_sim::limits::constant as limit;
 use host_sim::ride;
 use std::sync::OnceLock;
 use target_support::{FLOORS, LOADS, assert_none, for_all, rig, spec};
@@ -69,7 +70,7 @@ fn middle() -> &'static [Outcome] {
 fn assert_no_contact(outcomes: &[Outcome]) {
     let failures: Vec<_> = outcomes
         .iter()
-        .filter(|o| o.contacts > 0)
+        .filter(|o| f64::from(o.contacts) > limit::STOP_CONTACTS)
         .map(|o| {
             format!(
                 "{}: {} at {:.3} m/s",
@@ -80,28 +81,31 @@ fn assert_no_contact(outcomes: &[Outcome]) {
     assert_none("stop contacts", &failures);
 }
 
+// Demonstrates: stop-contacts
 #[test]
 fn no_contact_at_level_1() {
     assert_no_contact(&outcomes(1.0));
 }
 
+// Demonstrates: stop-contacts
 #[test]
 fn no_contact_at_level_2_5() {
     assert_no_contact(middle());
 }
 
+// Demonstrates: stop-contacts
 #[test]
 fn no_contact_at_level_4() {
     assert_no_contact(&outcomes(4.0));
 }
 
-/// At most 15 m/s2 at level 2.5.
+// Demonstrates: seat-peak
 #[test]
 fn seat_peak_at_level_2_5() {
     let failures: Vec<_> = middle()
         .iter()
-        .filter(|o| o.peak_mps2 > 15.0)
+        .filter(|o| o.peak_mps2 > limit::SEAT_PEAK)
         .map(|o| format!("{}: {:.1} m/s2", o.name, o.peak_mps2))
         .collect();
-    assert_none("seat peaks above 15 m/s2", &failures);
+    assert_none("seat peaks above the limit", &failures);
 }

@@ -1,7 +1,8 @@
 //! What the commissioning test does and by what it judges.
 
-use crate::check::{BuildError, positive, require, within};
+use crate::check::{BuildError, POSITIVE, Range, hold, range, require, rules};
 use crate::parameters::Timing;
+use shared_math::plain;
 
 /// Test motion, bounds and tolerances.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -10,6 +11,7 @@ use crate::parameters::Timing;
     derive(serde::Serialize, serde::Deserialize),
     serde(deny_unknown_fields)
 )]
+#[repr(C)]
 pub struct Parameters {
     /// Length of the rest check, s, 1 to 10.
     pub rest_s: f32,
@@ -61,6 +63,31 @@ pub struct Parameters {
     pub residual_max: f32,
 }
 
+plain!([] Parameters {
+    rest_s,
+    low_hz,
+    low_travel_m,
+    high_hz,
+    small_travel_m,
+    large_travel_m,
+    slow_hz,
+    slow_travel_m,
+    current_lag_s,
+    force_max_n,
+    travel_max_m,
+    rest_travel_max_m,
+    floor_rms_max_mps2,
+    correlation_min,
+    accel_bias_max_mps2,
+    current_bias_max_a,
+    force_tolerance,
+    mass_tolerance,
+    viscous_tolerance,
+    coulomb_tolerance,
+    gain_tolerance,
+    residual_max
+});
+
 /// The test motion in steps, and the rest as told.
 #[derive(Clone, Copy, Debug)]
 pub struct Config {
@@ -78,9 +105,14 @@ impl Parameters {
     /// Names the first field that cannot be used.
     pub fn build(&self, timing: &Timing) -> Result<Config, BuildError> {
         timing.check()?;
-        within("commission.rest_s", self.rest_s, 1.0, 10.0, "1 to 10 s")?;
-        within("commission.low_hz", self.low_hz, 1.0, 20.0, "1 to 20 Hz")?;
-        within("commission.high_hz", self.high_hz, 1.0, 20.0, "1 to 20 Hz")?;
+        hold(
+            self,
+            rules!["commission":
+                rest_s: range(1.0, 10.0, "1 to 10 s"),
+                low_hz: range(1.0, 20.0, "1 to 20 Hz"),
+                high_hz: range(1.0, 20.0, "1 to 20 Hz"),
+            ],
+        )?;
         require(
             self.high_hz >= 1.2 * self.low_hz,
             "commission.high_hz",
@@ -93,7 +125,12 @@ impl Parameters {
             self.high_hz,
             "a cycle of at least 25 control periods",
         )?;
-        within("commission.slow_hz", self.slow_hz, 0.1, 2.0, "0.1 to 2 Hz")?;
+        hold(
+            self,
+            rules!["commission":
+                slow_hz: range(0.1, 2.0, "0.1 to 2 Hz"),
+            ],
+        )?;
         require(
             4.0 * self.slow_hz <= self.high_hz,
             "commission.slow_hz",
@@ -116,26 +153,30 @@ impl Parameters {
     }
 
     fn check_bounds(&self) -> Result<(), BuildError> {
-        positive("commission.low_travel_m", self.low_travel_m)?;
-        positive("commission.small_travel_m", self.small_travel_m)?;
-        positive("commission.large_travel_m", self.large_travel_m)?;
+        hold(
+            self,
+            rules!["commission":
+                low_travel_m: POSITIVE,
+                small_travel_m: POSITIVE,
+                large_travel_m: POSITIVE,
+            ],
+        )?;
         require(
             self.large_travel_m >= 1.2 * self.small_travel_m,
             "commission.large_travel_m",
             self.large_travel_m,
             "at least 1.2 times commission.small_travel_m",
         )?;
-        positive("commission.slow_travel_m", self.slow_travel_m)?;
-        within(
-            "commission.current_lag_s",
-            self.current_lag_s,
-            0.0,
-            0.005,
-            "0 to 0.005 s",
+        hold(
+            self,
+            rules!["commission":
+                slow_travel_m: POSITIVE,
+                current_lag_s: range(0.0, 0.005, "0 to 0.005 s"),
+                force_max_n: POSITIVE,
+                travel_max_m: POSITIVE,
+                rest_travel_max_m: POSITIVE,
+            ],
         )?;
-        positive("commission.force_max_n", self.force_max_n)?;
-        positive("commission.travel_max_m", self.travel_max_m)?;
-        positive("commission.rest_travel_max_m", self.rest_travel_max_m)?;
         let both = self.small_travel_m + self.slow_travel_m;
         let tones = [self.low_travel_m, self.large_travel_m, both];
         require(
@@ -146,49 +187,38 @@ impl Parameters {
             self.travel_max_m,
             "above commission.rest_travel_max_m and every test motion together",
         )?;
-        within(
-            "commission.travel_max_m",
-            self.travel_max_m,
-            0.0,
-            1.0,
-            "at most 1 m",
-        )?;
-        within(
-            "commission.force_max_n",
-            self.force_max_n,
-            1.0,
-            1.0e5,
-            "1 to 100000 N",
+        hold(
+            self,
+            rules!["commission":
+                travel_max_m: range(0.0, 1.0, "at most 1 m"),
+                force_max_n: range(1.0, 1.0e5, "1 to 100000 N"),
+            ],
         )
     }
 
     fn check_tolerances(&self) -> Result<(), BuildError> {
-        positive("commission.floor_rms_max_mps2", self.floor_rms_max_mps2)?;
-        within(
-            "commission.floor_rms_max_mps2",
-            self.floor_rms_max_mps2,
-            0.0,
-            2.0,
-            "above zero, at most 2 m/s^2",
-        )?;
-        within(
-            "commission.correlation_min",
-            self.correlation_min,
-            0.1,
-            0.9,
-            "0.1 to 0.9",
-        )?;
-        positive("commission.accel_bias_max_mps2", self.accel_bias_max_mps2)?;
-        positive("commission.current_bias_max_a", self.current_bias_max_a)?;
-        let share = |field, x: f32| {
-            positive(field, x)?;
-            within(field, x, 0.0, 0.9, "above zero, at most 0.9")
-        };
-        share("commission.force_tolerance", self.force_tolerance)?;
-        share("commission.mass_tolerance", self.mass_tolerance)?;
-        share("commission.viscous_tolerance", self.viscous_tolerance)?;
-        share("commission.coulomb_tolerance", self.coulomb_tolerance)?;
-        share("commission.gain_tolerance", self.gain_tolerance)?;
-        share("commission.residual_max", self.residual_max)
+        const SHARE: Range = range(0.0, 0.9, "above zero, at most 0.9");
+        hold(
+            self,
+            rules!["commission":
+                floor_rms_max_mps2: POSITIVE,
+                floor_rms_max_mps2: range(0.0, 2.0, "above zero, at most 2 m/s^2"),
+                correlation_min: range(0.1, 0.9, "0.1 to 0.9"),
+                accel_bias_max_mps2: POSITIVE,
+                current_bias_max_a: POSITIVE,
+                force_tolerance: POSITIVE,
+                force_tolerance: SHARE,
+                mass_tolerance: POSITIVE,
+                mass_tolerance: SHARE,
+                viscous_tolerance: POSITIVE,
+                viscous_tolerance: SHARE,
+                coulomb_tolerance: POSITIVE,
+                coulomb_tolerance: SHARE,
+                gain_tolerance: POSITIVE,
+                gain_tolerance: SHARE,
+                residual_max: POSITIVE,
+                residual_max: SHARE,
+            ],
+        )
     }
 }

@@ -20,6 +20,21 @@ pub trait CurrentCommand {
     /// When the command may not have reached the output stage. Which current is commanded then is
     /// not known.
     fn set(&mut self, counts: i16) -> Result<(), DriverError>;
+
+    /// Current of the full command, counts.
+    fn full_counts(&self) -> NonZeroU16;
+
+    /// Tells an output stage that is disabled and brakes how much of its brake resistor to bridge: `share` of
+    /// 32767, as the share of the full command. Which way it points does not matter.
+    ///
+    /// # Errors
+    /// As [`CurrentCommand::set`].
+    fn brake(&mut self, share: i16) -> Result<(), DriverError> {
+        let full = i32::from(self.full_counts().get().min(i16::MAX.unsigned_abs()));
+        let counts = i32::from(share.max(0)) * full / i32::from(i16::MAX);
+        // No more than the full command, which fits.
+        self.set(counts as i16)
+    }
 }
 
 /// Steps of `span` (at most 32768) for `counts`, by the rule of this file.
@@ -72,6 +87,10 @@ impl<P: SetDutyCycle> CurrentCommand for PwmCurrent<P> {
         let duty = i32::from(half).saturating_add(if self.inverted { -steps } else { steps });
         // Within 0 and 2 half, which fits.
         self.pwm.set_duty_cycle(duty as u16).map_err(from_pwm)
+    }
+
+    fn full_counts(&self) -> NonZeroU16 {
+        self.full_counts
     }
 }
 
@@ -156,5 +175,9 @@ impl<B: SpiDevice> CurrentCommand for DacCurrent<B> {
         self.bus
             .write(bytes.get(..length).unwrap_or_default())
             .map_err(from_spi)
+    }
+
+    fn full_counts(&self) -> NonZeroU16 {
+        self.layout.full_counts
     }
 }

@@ -5,7 +5,7 @@
 //!
 //! | from -> to | order |
 //! |---|---|
-//! | any -> off | current 0, enable off, then damp (on if asked) |
+//! | any -> off | current 0, enable off, then damp (on if asked), then the brake's share |
 //! | off -> on | current 0, damp off, enable on, then the current |
 //! | on -> on | damp off, enable on (both written again), then the current |
 //!
@@ -97,7 +97,7 @@ where
     }
 
     /// Off, with every output tried whatever fails before it; the first failure is returned.
-    fn switch_off(&mut self, damp: bool) -> Result<(), DriverError> {
+    fn switch_off(&mut self, damp: bool, share: i16) -> Result<(), DriverError> {
         self.on = false;
         let current = self.current.set(0);
         let enable = self.enable.set(false);
@@ -108,7 +108,13 @@ where
         };
         let up = self.up.set(false);
         let down = self.down.set(false);
-        current.and(enable).and(damp).and(up).and(down)
+        let done = current.and(enable).and(damp).and(up).and(down);
+        // Without a share, or when anything failed, the command stays at zero.
+        if share > 0 && done.is_ok() {
+            self.current.brake(share)
+        } else {
+            done
+        }
     }
 
     fn drive(&mut self, counts: i16) -> Result<(), DriverError> {
@@ -151,11 +157,11 @@ where
             self.drive(drive.current_command)
                 .and_then(|()| self.level(up && !down, down && !up))
         } else {
-            self.switch_off(damp)
+            self.switch_off(damp, if damp { drive.current_command } else { 0 })
         };
         if done.is_err() {
             // The first failure is the one to report.
-            let _ = self.switch_off(true);
+            let _ = self.switch_off(true, 0);
         }
         done
     }

@@ -127,7 +127,7 @@ pub fn inside_bits<S: Bits>(inside: &Inside<S>) -> [u32; INSIDE_VALUES] {
         (motion.turn == Turn::Even).into(),
     ];
     let after: [u32; AFTER] = [
-        motion.finite.into(),
+        motion.sound.into(),
         permit.mode.code().into(),
         count(permit.isolation),
         count(permit.force),

@@ -3,6 +3,7 @@
 //! The order of the fields and of the variants is the order on the wire: postcard writes
 //! the variant's position, then the fields, unsigned numbers wider than a byte as varints.
 
+use crate::recorder::RecorderState;
 use serde::{Deserialize, Serialize};
 
 /// From the bench to the board.
@@ -54,6 +55,15 @@ pub enum Ask<'a> {
     },
     /// How is the board?
     Status,
+    /// How is the flight recorder?
+    Recorder,
+    /// A piece of the frozen recording. The same piece may be asked for any number of times.
+    Piece {
+        /// Where it begins, bytes; a multiple of 4.
+        offset: u32,
+    },
+    /// Lets the frozen recording go; the recorder records again.
+    Release,
 }
 
 /// From the board to the bench.
@@ -92,7 +102,7 @@ pub enum Answer<'a> {
     /// To [`Ask::Hello`]. The version always comes first, in any version.
     #[serde(borrow)]
     Hello(Hello<'a>),
-    /// To [`Ask::Reset`]: the controller is new.
+    /// To [`Ask::Reset`]: the controller is new. To [`Ask::Release`]: the recorder records again.
     Ready,
     /// To [`Ask::Steps`]: one entry for each frame, in order.
     Steps {
@@ -109,8 +119,15 @@ pub enum Answer<'a> {
     },
     /// To [`Ask::Status`].
     Status(Status),
-    /// The request was not obeyed; nothing changed.
+    /// The request was not obeyed; nothing changed, but for the number where [`Refusal::takes_number`].
     Refused(Refused),
+    /// To [`Ask::Recorder`].
+    Recorder(RecorderState),
+    /// To [`Ask::Piece`].
+    Piece {
+        /// [`crate::link::PIECE_BYTES`] bytes, or fewer where the recording ends.
+        bytes: &'a [u8],
+    },
 }
 
 /// Who the board is.
@@ -169,6 +186,21 @@ pub enum Refusal {
     Frames,
     /// The parameter table cannot be used.
     Parameters,
+    /// No recording is frozen.
+    NotFrozen,
+    /// The frozen recording has no such piece.
+    Offset,
+    /// The law runs by the board's own clock: it is not stepped or reset from here.
+    Running,
+}
+
+impl Refusal {
+    /// Whether the refused request has used its number up, as one that is obeyed: what was understood but cannot be
+    /// done now might be done later, so that a late copy of it must not count, nor a late copy of this refusal.
+    #[must_use]
+    pub const fn takes_number(self) -> bool {
+        matches!(self, Self::NotFrozen | Self::Offset | Self::Running)
+    }
 }
 
 impl core::fmt::Display for Refusal {
@@ -179,6 +211,9 @@ impl core::fmt::Display for Refusal {
             Self::Reused => "the exchange number was used for another request",
             Self::Frames => "the number of frames is wrong",
             Self::Parameters => "its parameter table cannot be used",
+            Self::NotFrozen => "no recording is frozen",
+            Self::Offset => "the recording has no such piece",
+            Self::Running => "the law runs by the board's own clock",
         })
     }
 }

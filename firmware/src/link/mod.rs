@@ -19,10 +19,13 @@ pub use server::{Hooks, Server};
 
 /// Version of the protocol. Any change of a message, of the order of [`INSIDE`] or of the
 /// framing raises it.
-pub const VERSION: u16 = 2;
+pub const VERSION: u16 = 3;
 
 /// Largest number of sensor frames in one request.
 pub const BATCH: usize = 32;
+
+/// Largest piece of a recording in one answer, bytes: what a request full of frames takes the other way.
+pub const PIECE_BYTES: usize = BATCH * crate::SensorFrame::BYTES;
 
 /// Longest name of a core on the link, bytes of UTF-8; a longer one is cut.
 pub const CORE_NAME_BYTES: usize = 64;

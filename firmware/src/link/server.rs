@@ -3,11 +3,12 @@
 use super::inside::{Bits, inside_bits};
 use super::message::{Answer, Ask, Hello, Refusal, Refused, Reply, Request, Status};
 use super::packet::{Arrival, Inbox, Packet, Way, crc32, parameters_crc};
-use super::{BATCH, CORE_NAME_BYTES, VERSION};
+use super::{BATCH, CORE_NAME_BYTES, PIECE_BYTES, VERSION};
 use crate::check::BuildError;
 use crate::cycle::Cycle;
 use crate::frame::{DriveFrame, SensorFrame};
 use crate::parameters::Parameters;
+use crate::recorder::{Phase, Recording};
 
 /// What only the board knows.
 pub trait Hooks<S: Bits> {
@@ -23,6 +24,12 @@ pub trait Hooks<S: Bits> {
     /// Deepest stack so far, bytes; zero when it is not measured.
     fn stack_bytes(&mut self) -> u32 {
         0
+    }
+
+    /// The board's flight recorder, if it has one. A server of a bench shows it every step; the port calls
+    /// [`Recording::begin`] for the first controller ([`Server::cycle`]), the server for those after it.
+    fn recorder(&mut self) -> Option<&mut dyn Recording<S>> {
+        None
     }
 }
 
@@ -44,6 +51,8 @@ struct Desk<'p, S> {
     parameters: &'p Parameters,
     parameters_crc: u32,
     cycle: Cycle<S>,
+    /// The law is stepped from the other end, not by a task.
+    lockstep: bool,
     expected: u32,
     /// Checksum of the request that was obeyed last.
     last: Option<u32>,
@@ -66,6 +75,7 @@ impl<'p, S: Bits> Server<'p, S> {
                 parameters,
                 parameters_crc: parameters_crc(parameters),
                 cycle: Cycle::new(parameters)?,
+                lockstep: true,
                 expected: 1,
                 last: None,
                 status: Status::default(),
@@ -73,6 +83,17 @@ impl<'p, S: Bits> Server<'p, S> {
                 passing: Packet::empty(),
             },
         })
+    }
+
+    /// A server beside a [`crate::Task`], which steps the law by its own clock: it tells how the board is and gives
+    /// out the flight recorder, and refuses to step or reset anything. Its own controller rests.
+    ///
+    /// # Errors
+    /// When a parameter cannot be used; the error names it.
+    pub fn beside_task(parameters: &'p Parameters) -> Result<Self, BuildError> {
+        let mut server = Self::new(parameters)?;
+        server.desk.lockstep = false;
+        Ok(server)
     }
 
     /// Takes one byte; the bytes to send back when it completed a request.
@@ -116,33 +137,52 @@ impl<S: Bits> Desk<'_, S> {
         if number != self.expected {
             return self.refuse(number, Refusal::Number);
         }
-        if let Err(reason) = self.obey(number, ask, hooks) {
+        let refused = self.obey(number, ask, hooks).err();
+        if let Some(reason) = refused
+            && !reason.takes_number()
+        {
             return self.refuse(number, reason);
         }
         self.expected = self.expected.wrapping_add(1);
+        if let Some(reason) = refused {
+            count(&mut self.status.refused);
+            let expected = self.expected;
+            let answer = Answer::Refused(Refused { reason, expected });
+            self.kept.fill(Way::ToBench, &Reply { number, answer });
+        }
         self.last = Some(sum);
         &self.kept
     }
 
-    /// Does what is asked and keeps the answer; nothing has changed when it is refused.
+    /// Does what is asked and keeps the answer; nothing of the law or the recorder has changed when it is refused.
     fn obey(
         &mut self,
         number: u32,
         ask: Ask<'_>,
         hooks: &mut impl Hooks<S>,
     ) -> Result<(), Refusal> {
+        if !self.lockstep && matches!(ask, Ask::Steps { .. } | Ask::Reset | Ask::Inside { .. }) {
+            return Err(Refusal::Running);
+        }
         match ask {
             Ask::Steps { frames } => self.steps(number, frames, hooks)?,
             Ask::Reset => {
                 self.cycle = Cycle::new(self.parameters).map_err(|_| Refusal::Parameters)?;
                 self.status.steps = 0;
+                if let Some(recorder) = hooks.recorder() {
+                    recorder.begin(&self.cycle);
+                }
                 let answer = Answer::Ready;
                 self.kept.fill(Way::ToBench, &Reply { number, answer });
             }
             Ask::Inside { frame } => {
                 let frame = frame.try_into().map_err(|_| Refusal::Frames)?;
-                let (_, inside) = self.cycle.watch(&SensorFrame::from_bytes(frame));
+                let frame = SensorFrame::from_bytes(frame);
+                let (drive, inside) = self.cycle.watch(&frame);
                 count(&mut self.status.steps);
+                if let Some(recorder) = hooks.recorder() {
+                    recorder.note(&self.cycle, &frame, &drive);
+                }
                 let values = inside_bits(&inside).map(u32::to_le_bytes);
                 let answer = Answer::Inside {
                     values: values.as_flattened(),
@@ -152,6 +192,30 @@ impl<S: Bits> Desk<'_, S> {
             Ask::Status => {
                 self.status.stack_bytes = hooks.stack_bytes();
                 let answer = Answer::Status(self.status);
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
+            }
+            Ask::Recorder => {
+                let state = hooks.recorder().map(|recorder| recorder.state());
+                let answer = Answer::Recorder(state.unwrap_or_default());
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
+            }
+            Ask::Piece { offset } => {
+                let recorder = hooks.recorder().ok_or(Refusal::NotFrozen)?;
+                if recorder.state().phase != Phase::Frozen {
+                    return Err(Refusal::NotFrozen);
+                }
+                let mut piece = [0; PIECE_BYTES];
+                let filled = recorder.read(offset, &mut piece).ok_or(Refusal::Offset)?;
+                let bytes = piece.get(..filled).ok_or(Refusal::Offset)?;
+                let answer = Answer::Piece { bytes };
+                self.kept.fill(Way::ToBench, &Reply { number, answer });
+            }
+            Ask::Release => {
+                let released = hooks.recorder().is_some_and(|recorder| recorder.release());
+                if !released {
+                    return Err(Refusal::NotFrozen);
+                }
+                let answer = Answer::Ready;
                 self.kept.fill(Way::ToBench, &Reply { number, answer });
             }
             // Answered before it comes here: it takes no number.
@@ -175,6 +239,9 @@ impl<S: Bits> Desk<'_, S> {
         for ((frame, drive), cost) in frames.iter().zip(&mut drives).zip(&mut costs) {
             let frame = SensorFrame::from_bytes(*frame);
             let (answer, spent) = hooks.measure(&mut self.cycle, &frame);
+            if let Some(recorder) = hooks.recorder() {
+                recorder.note(&self.cycle, &frame, &answer);
+            }
             *drive = answer.to_bytes();
             *cost = spent.to_le_bytes();
             count(&mut self.status.steps);

@@ -21,6 +21,8 @@ pub struct Thresholds {
     pub level_rest: u32,
     /// A passing fault has been gone, or all of the proof's assumptions have held, long enough.
     pub clear: u32,
+    /// The current has been led to zero.
+    pub release: u32,
     /// From full authority to none.
     pub lead_out: u32,
     /// Largest change of authority in one step but for a fault and the catch of a falling seat,
@@ -39,6 +41,7 @@ impl Config {
             level_after: self.level_after,
             level_rest: self.level_rest,
             clear: self.clear_steps,
+            release: self.release,
             ramp: if self.lead_in_step > self.lead_out_step {
                 self.lead_in_step
             } else {
@@ -111,6 +114,7 @@ impl State {
             Mode::Rise => config.rise_max,
             Mode::Settle => config.settle_max,
             Mode::Derated => config.clear_steps,
+            Mode::Release => config.release,
             _ => 0,
         };
         let proved_most = match self.mode() {

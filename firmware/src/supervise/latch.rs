@@ -1,9 +1,8 @@
 //! Faults that stay until they are reset deliberately.
 
 use super::Mode;
-use super::mirrored::Mirrored;
 use crate::vet::{Fault, Faults};
-use shared_math::plain;
+use shared_math::{Mirrored, plain};
 
 /// The faults that have been latched.
 ///

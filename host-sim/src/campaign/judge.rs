@@ -3,14 +3,15 @@
 use super::case::{CaseFigures, Seat};
 use super::plan::{is_drift, motor_is_lost, to_be_noticed_within_s};
 use crate::fault::{Class, Entry, catalogue::by_name};
+use crate::limits::constant;
 use serde::Serialize;
 
 /// A contact is accepted up to this speed, m/s, also where the passive seat meets none.
-pub const CONTACT_MPS: f64 = 0.25;
+pub const CONTACT_MPS: f64 = constant::FAULT_CONTACT;
 /// Seat acceleration is accepted up to this factor times the larger of the healthy and the passive seat's.
-pub const PEAK_FACTOR: f64 = 1.2;
+pub const PEAK_FACTOR: f64 = constant::FAULT_PEAK_FACTOR;
 /// Largest step of acceleration at a reaction, m/s2.
-pub const STEP_MPS2: f64 = 3.0;
+pub const STEP_MPS2: f64 = constant::FAULT_STEP;
 /// A seat does no worse than another up to this factor.
 pub const NO_WORSE: f64 = 1.05;
 

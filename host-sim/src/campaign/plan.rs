@@ -6,6 +6,7 @@ use crate::fault::{
     TimeFault, catalogue,
 };
 use crate::floor::{self, FloorError, FloorSpec};
+use crate::limits::constant;
 use crate::ride::RideSpec;
 
 /// Floors of the cases.
@@ -229,8 +230,8 @@ pub const fn to_be_noticed_within_s(kind: Kind) -> Option<f64> {
             | ActuatorFault::Hot
             | ActuatorFault::Jammed
             | ActuatorFault::SpringBroken,
-        ) => Some(0.1),
-        _ => Some(0.02),
+        ) => Some(constant::FAULT_NOTICE_SLOW),
+        _ => Some(constant::FAULT_NOTICE),
     }
 }
 

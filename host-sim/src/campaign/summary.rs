@@ -4,11 +4,12 @@ use super::case::CaseFigures;
 use super::judge::Verdict;
 use super::run::Ridden;
 use crate::fault::{Class, Entry};
+use crate::limits::constant;
 use serde::Serialize;
 use std::collections::BTreeSet;
 
 /// Coverage that is asked for.
-pub const COVERAGE: f64 = 0.99;
+pub const COVERAGE: f64 = constant::FAULT_COVERAGE;
 /// How many of the worst faults are told, each by its worst case.
 const WORST: usize = 10;
 

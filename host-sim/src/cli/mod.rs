@@ -13,13 +13,17 @@
 //! | `margins`, `margins_map` | stability margins: table, export, picture |
 //! | `certify`, `certify_plot` | the proof of the travel: certificate, picture |
 //! | `commission` | the commissioning test against the plant |
+//! | `dossier`, `dossier_verify` | evidence for every limit; a dossier looked at again |
+//! | `compare` | two dossiers or rides |
 //! | `exposure` | exposure figures of a recording |
 //! | `fault_list` | the list of faults; faults of a ride in words |
 //! | `faults`, `faults_table` | the fault campaign |
 //! | `floors` | the list of floors |
 //! | `hunt` | the search for the worst floor |
+//! | `limits` | the register of limits |
 //! | `modes` | the state machine, explored whole |
-//! | `replay` | recorded frames through the law again, in any core |
+//! | `readout` | a board's flight recorder, over the link into a file |
+//! | `replay`, `replay_flight` | recorded frames through the law again, in any core; a flight recorder's file |
 //! | `rig`, `rig_figures` | check a rig file, figures that follow from it |
 //! | `timing` | what the law costs on each core |
 //! | `terminal` | standard output, progress bar, Ctrl-C |
@@ -30,6 +34,9 @@ mod bound;
 mod certify;
 mod certify_plot;
 mod commission;
+mod compare;
+mod dossier;
+mod dossier_verify;
 mod exposure;
 mod fault_list;
 mod faults;
@@ -39,13 +46,16 @@ mod headroom;
 mod hunt;
 mod hunt_files;
 mod hunt_table;
+mod limits;
 mod margins;
 mod margins_map;
 mod modes;
 mod options;
 mod plot_style;
+mod readout;
 mod record;
 mod replay;
+mod replay_flight;
 mod ride;
 mod rig;
 mod rig_figures;
@@ -82,7 +92,8 @@ Exit codes:
      0.10 m/s or latched a fault; the commissioning test refused the machine;
      the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
      travel is broken; a stability margin is below its limit;
-     a target of the fault campaign is missed
+     a target of the fault campaign is missed; a limit of the dossier is broken, or
+     a figure is worse than in the dossier it is compared with
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -102,14 +113,18 @@ enum Command {
     Bound(bound::BoundArgs),
     Headroom(headroom::HeadroomArgs),
     Margins(margins::MarginsArgs),
+    Readout(readout::ReadoutArgs),
     Replay(replay::ReplayArgs),
     Timing(timing::TimingArgs),
     Certify(certify::CertifyArgs),
     Commission(commission::CommissionArgs),
+    Compare(compare::CompareArgs),
+    Dossier(dossier::DossierArgs),
     Exposure(exposure::ExposureArgs),
     Faults(faults::FaultsArgs),
     Floors(floors::FloorsArgs),
     Hunt(hunt::HuntArgs),
+    Limits(limits::LimitsArgs),
     Modes(modes::ModesArgs),
     /// Check a rig file, or show the default one
     #[command(subcommand)]
@@ -140,14 +155,18 @@ pub(crate) fn main() -> ExitCode {
         Command::Bound(args) => bound::run(&args),
         Command::Headroom(args) => headroom::run(&args),
         Command::Margins(args) => margins::run(&args),
+        Command::Readout(args) => readout::run(&args),
         Command::Replay(args) => replay::run(&args),
         Command::Timing(args) => timing::run(&args),
         Command::Certify(args) => certify::run(&args),
         Command::Commission(args) => commission::run(&args),
+        Command::Compare(args) => compare::run(&args),
+        Command::Dossier(args) => dossier::run(&args),
         Command::Exposure(args) => exposure::run(&args),
         Command::Faults(args) => faults::run(&args),
         Command::Floors(args) => floors::run(&args),
         Command::Hunt(args) => hunt::run(&args),
+        Command::Limits(args) => limits::run(&args),
         Command::Modes(args) => modes::run(&args),
         Command::Rig(command) => rig::run(&command),
         Command::Completions { shell } => {

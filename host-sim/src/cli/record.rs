@@ -3,7 +3,9 @@
 use super::Failure;
 use firmware::{Faults, Mode};
 use host_sim::fault_words::fault_words;
+use host_sim::limits::constant;
 use host_sim::output::{MADE_BY, OutputError, ResultFile, ResultFolder};
+use host_sim::player::{self, Recorder as Player};
 use host_sim::report::{self, Collector};
 use host_sim::ride::{RideSpec, Sample};
 use host_sim::rig::Rig;
@@ -14,12 +16,11 @@ use std::fs::File;
 use std::io::BufWriter;
 
 /// Hardest meeting with a stop that is accepted, m/s.
-pub(super) const ACCEPTED_CONTACT_MPS: f64 = 0.10;
-/// Wanted and permitted acceleration differ by more than this when the arrest acts, m/s2.
-const ARREST_ACTS_MPS2: f64 = 0.05;
+pub(super) const ACCEPTED_CONTACT_MPS: f64 = constant::STOP_TOUCH_SPEED;
 
 /// Why the passive seat alone has no report.
-const NO_REPORT: &str = "No report.html: it compares both seats, and --passive shows one.";
+const NO_REPORT: &str =
+    "No report.html and no ride.html: they compare both seats, and --passive shows one.";
 
 /// What the law did, after the start that is left out.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -65,13 +66,11 @@ impl Watch {
         if s.time_s < self.skip_s {
             return;
         }
-        let isolating = matches!(mode, Some(Mode::Active | Mode::Derated | Mode::Beyond));
-        let changed = (s.inside.arrest.permitted - s.inside.wanted).abs() > ARREST_ACTS_MPS2;
         self.count += 1;
-        self.isolating += u64::from(isolating);
+        self.isolating += u64::from(s.isolates());
         self.derated += u64::from(mode == Some(Mode::Derated));
         self.beyond += u64::from(mode == Some(Mode::Beyond));
-        self.arrest += u64::from(isolating && changed);
+        self.arrest += u64::from(s.arrest_mps2() != 0.0);
         self.travel_peak_m = self.travel_peak_m.max(s.travel.abs());
         self.force_peak_n = self.force_peak_n.max(s.force.abs());
     }
@@ -179,13 +178,19 @@ impl RideRecord {
 
 type Trace = TraceWriter<BufWriter<File>>;
 
+/// The pages about a ride.
+struct Pages {
+    report: Collector,
+    player: Player,
+}
+
 /// Takes every sample of a ride to where it is wanted.
 pub(super) struct Recorder {
     watch: Watch,
     folder: Option<(ResultFolder, Trace)>,
     file: Option<(ResultFile, Trace)>,
     /// Of a ride with the law whose results go to a folder.
-    report: Option<Box<Collector>>,
+    pages: Option<Box<Pages>>,
     failure: Option<OutputError>,
 }
 
@@ -199,8 +204,11 @@ impl Recorder {
         file: Option<(ResultFile, File)>,
     ) -> Result<Self, Failure> {
         let open = |file| TraceWriter::new(BufWriter::with_capacity(1 << 16, file), seat);
-        let report = match (&folder, seat) {
-            (Some(_), Seat::Law) => Some(Box::new(Collector::new(rig, spec)?)),
+        let pages = match (&folder, seat) {
+            (Some(_), Seat::Law) => Some(Box::new(Pages {
+                report: Collector::new(rig, spec)?.beside_player(),
+                player: Player::new(rig, spec)?,
+            })),
             _ => None,
         };
         let folder = match folder {
@@ -228,7 +236,7 @@ impl Recorder {
             },
             folder,
             file,
-            report,
+            pages,
             failure: None,
         })
     }
@@ -236,8 +244,9 @@ impl Recorder {
     /// Takes a sample; false when it cannot be written.
     pub(super) fn push(&mut self, sample: &Sample) -> bool {
         self.watch.push(sample);
-        if let Some(report) = &mut self.report {
-            report.push(sample);
+        if let Some(pages) = &mut self.pages {
+            pages.report.push(sample);
+            pages.player.push(sample);
         }
         if let Some((folder, trace)) = &mut self.folder
             && let Err(error) = trace.push(sample)
@@ -276,10 +285,12 @@ impl Recorder {
             trace.finish().map_err(|e| folder.error("trace.csv", e))?;
             folder.write("summary.json", &record.json()?)?;
             let path = folder.path().display().to_string();
-            written.push(match self.report {
-                Some(report) => {
-                    folder.write(report::FILE_NAME, &report.page(record.summary())?)?;
-                    format!("{path} (report.html, trace.csv, summary.json)")
+            written.push(match self.pages {
+                Some(pages) => {
+                    let summary = record.summary();
+                    folder.write(report::FILE_NAME, &pages.report.page(summary)?)?;
+                    folder.write(player::FILE_NAME, &pages.player.page(summary)?)?;
+                    format!("{path}\n  (report.html, ride.html, trace.csv, summary.json)")
                 }
                 None => format!("{path} (trace.csv, summary.json)\n{NO_REPORT}"),
             });

@@ -1,11 +1,12 @@
 //! `becalm replay`: recorded frames through the law again, on the host or in another core.
 
 use super::words::wrap;
-use super::{Failure, Outcome, options, terminal};
+use super::{Failure, Outcome, options, replay_flight, terminal};
 use clap::Args;
 use firmware::{Cycle, DriveFrame, Parameters, SensorFrame};
 use host_sim::cores::{self, CoreError, CoreKind, Emulator, FrameFile, Shadow};
 use host_sim::design;
+use host_sim::flight::FlightFile;
 use host_sim::ride::Arithmetic;
 use serde::Serialize;
 use shared_math::{Q24, Scalar};
@@ -18,30 +19,39 @@ The file holds raw sensor frames and the answers that the law gave, see
 `becalm ride --record FILE`. The answers of the core must be the same bits.
 The digest is the CRC-32 of all answers.
 
+Or it is a recording of a flight recorder, see `becalm readout` and `becalm
+ride --recorder FILE`: then the law goes on from the recorded state at the
+beginning of every block, on the host. Modes and faults are told by time from
+the first fault, and --trace writes what the law saw and did in each period.
+
 Exit code 1: an answer differs; the message names the first step, stage and
-value that do. Exit code 2: the file is cut short, damaged, of another version
-or of other parameters, or the core cannot be used.
+value that do, or the first block. Exit code 2: the file is cut short, damaged,
+of another version or of other parameters, or the core cannot be used.
 
 Examples:
   becalm ride --floor hauler --level 2.5 --record ride.frames
   becalm replay ride.frames
-  becalm replay ride.frames --core m4f")]
+  becalm replay ride.frames --core m4f
+  becalm replay fault.recording --trace fault.csv")]
 pub(super) struct ReplayArgs {
     /// File of recorded frames
     #[arg(value_name = "FILE")]
-    file: PathBuf,
+    pub(super) file: PathBuf,
     /// Core that answers: host, m4f, m7, m3 or serial:PATH [default: host]
     #[arg(long, value_name = "CORE", value_parser = options::core)]
-    core: Option<CoreKind>,
+    pub(super) core: Option<CoreKind>,
     /// Rig that it was recorded with [default: the one that ships with becalm]
     #[arg(long, value_name = "FILE")]
-    rig: Option<PathBuf>,
+    pub(super) rig: Option<PathBuf>,
+    /// Write the periods of a flight recorder's file as rows to this CSV file
+    #[arg(long, value_name = "FILE")]
+    pub(super) trace: Option<PathBuf>,
     /// Print one JSON object and nothing else
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
     /// No progress bar and no text
     #[arg(long, short)]
-    quiet: bool,
+    pub(super) quiet: bool,
 }
 
 #[derive(Serialize)]
@@ -68,6 +78,17 @@ struct Found {
 
 /// Runs the command.
 pub(super) fn run(args: &ReplayArgs) -> Result<Outcome, Failure> {
+    if FlightFile::is_one(&args.file) {
+        return replay_flight::run(args);
+    }
+    if args.trace.is_some() {
+        let path = args.file.display();
+        return Err(format!(
+            "{path}: --trace: expected a flight recorder's file, which begins with {}",
+            FlightFile::OPENING
+        )
+        .into());
+    }
     let rig = options::rig(args.rig.as_deref())?;
     let parameters = design::parameters(&rig)?;
     let file = FrameFile::read(&args.file)?;

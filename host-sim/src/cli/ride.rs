@@ -3,11 +3,13 @@
 use super::record::{ACCEPTED_CONTACT_MPS, Recorder, RideRecord};
 use super::{Failure, Outcome, fault_list, options, table, terminal};
 use clap::Args;
+use firmware::Phase;
 use host_sim::body::BodyKind;
 use host_sim::bound::{self, BoundFigures, BoundSpec};
 use host_sim::cores::{self, CoreKind, FrameFile, Shadow};
 use host_sim::design;
 use host_sim::fault::Fault;
+use host_sim::flight::{FlightFile, FlightRecorder};
 use host_sim::floor::{self, FloorError};
 use host_sim::output::{ResultFile, ResultFolder};
 use host_sim::ride::{self, Arithmetic, RideError, RideSpec, Sample};
@@ -24,11 +26,11 @@ seat (its own spring and damper, see section `passive` of the rig; not the
 active seat switched off). The start, in which the operator is lifted and the
 filters settle, is left out of all figures.
 
-Files: report.html (figures and plots, to be opened in a browser), trace.csv
-(one row for each control period) and summary.json go to a folder, all at once
-when the ride is done. Results of an earlier ride are replaced; files that
+Files: report.html (figures and plots, to be opened in a browser), ride.html (the
+ride played, seat beside seat), trace.csv (one row for each control period) and
+summary.json go to a folder, all at once when the ride is done. Results of an earlier ride are replaced; files that
 becalm did not make never are. With --json no file is written unless --out or
---trace asks; with --passive there is no report.html.
+--trace asks; with --passive there is no page.
 
 A fault (--fault) is one thing that breaks on the way: NAME or
 NAME:key=value,... with the keys onset (s), duration (s), size and every (s).
@@ -45,6 +47,7 @@ Examples:
   becalm ride --floor edge:flank=0.08
   becalm ride --floor field.csv:accel=az,unit=g
   becalm ride --level 2.5 --fault travel-stuck:onset=20
+  becalm ride --fault travel-dead:onset=20 --recorder fault.recording
   becalm ride --scenario my_scenario.toml --seed 7 --json";
 
 /// Ride on a floor: what the operator feels, with the law and without
@@ -103,6 +106,10 @@ pub(super) struct RideArgs {
     /// Record every sensor frame and answer, for `becalm replay`
     #[arg(long, value_name = "FILE")]
     record: Option<PathBuf>,
+    /// Let a flight recorder run beside the law and write what it froze around the
+    /// first fault, for `becalm replay`; with arithmetic f32 or fixed
+    #[arg(long, value_name = "FILE", conflicts_with_all = ["core", "passive"])]
+    recorder: Option<PathBuf>,
     /// Find the bound also of a ride longer than 120 s (see `becalm bound`); it
     /// takes about 2 s of computing for each minute of ride
     #[arg(long, conflicts_with_all = ["no_bound", "passive"])]
@@ -133,7 +140,7 @@ pub(super) struct RideArgs {
 const BOUND_UP_TO_S: f64 = 120.0;
 
 /// Files of a ride's folder, the record last.
-const FILES: [&str; 3] = ["report.html", "trace.csv", "summary.json"];
+const FILES: [&str; 4] = ["report.html", "ride.html", "trace.csv", "summary.json"];
 
 /// Runs the command.
 pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
@@ -169,6 +176,12 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         .map(|path| Recording::claim(path, &spec, &rig, input.as_deref()))
         .transpose()?;
 
+    let mut flight = args
+        .recorder
+        .as_ref()
+        .map(|path| Flight::claim(path, input.as_deref()))
+        .transpose()?;
+
     let mut recorder = Recorder::new(&rig, &spec, seat, folder, file)?;
     let bar = terminal::progress(
         !args.quiet && !args.json,
@@ -186,9 +199,10 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
         }
         recorder.push(sample) && !terminal::interrupted()
     };
-    let summary = match &mut core {
-        None => ride::run(&rig, &spec, look),
-        Some(core) => ride::run_in_core(&rig, &spec, core, look),
+    let summary = match (&mut core, &mut flight) {
+        (None, None) => ride::run(&rig, &spec, look),
+        (None, Some(flight)) => ride::run_recorded(&rig, &spec, &mut flight.recorder, look),
+        (Some(core), _) => ride::run_in_core(&rig, &spec, core, look),
     };
     bar.finish_and_clear();
     recorder.check()?;
@@ -201,6 +215,9 @@ pub(super) fn run(args: RideArgs) -> Result<Outcome, Failure> {
     }
     if let Some(recording) = recording {
         recording.publish()?;
+    }
+    if let Some(flight) = flight {
+        flight.publish(&rig)?;
     }
     let record = RideRecord::new(summary, recorder.law(), args.passive);
     let written = recorder.finish(&record)?;
@@ -298,6 +315,43 @@ impl Recording {
 
     fn publish(mut self) -> Result<(), Failure> {
         let written = self.file.write_all(&self.frames.to_bytes());
+        written.map_err(|e| self.place.error(e))?;
+        Ok(self.place.publish()?)
+    }
+}
+
+/// A flight recorder and the file for what it froze.
+struct Flight {
+    place: ResultFile,
+    file: File,
+    recorder: Box<FlightRecorder>,
+}
+
+impl Flight {
+    fn claim(path: &Path, input: Option<&Path>) -> Result<Self, Failure> {
+        let (place, file) = ResultFile::claim(path, FlightFile::OPENING, "--recorder", input)?;
+        Ok(Self {
+            place,
+            file,
+            recorder: Box::default(),
+        })
+    }
+
+    fn publish(mut self, rig: &Rig) -> Result<(), Failure> {
+        let state = self.recorder.state();
+        let why = match state.phase {
+            Phase::Frozen => None,
+            Phase::Closing => Some("the first fault came too close to the end: make it longer"),
+            _ => Some("no fault came: expected one that the law notices, see --list-faults"),
+        };
+        if let Some(why) = why {
+            return Err(format!("--recorder: the ride froze no recording: {why}").into());
+        }
+        let mut image = vec![0; state.bytes as usize];
+        self.recorder.read(0, &mut image);
+        let parameters = design::parameters(rig)?;
+        let file = FlightFile::from_recorder(image, &parameters, self.place.path())?;
+        let written = self.file.write_all(&file.to_bytes());
         written.map_err(|e| self.place.error(e))?;
         Ok(self.place.publish()?)
     }

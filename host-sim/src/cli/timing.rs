@@ -2,9 +2,9 @@
 
 use super::{Failure, Outcome, options, terminal};
 use clap::Args;
-use host_sim::cores::workload::{self, Stretch};
-use host_sim::cores::{self, BoardKind, CoreError, Emulator};
-use host_sim::image::{Budgets, ImageFigures, Measured};
+use host_sim::cores::timing::{self, CoreTiming};
+use host_sim::cores::{self, BoardKind, workload};
+use host_sim::image::Budgets;
 use serde::Serialize;
 use std::path::PathBuf;
 
@@ -15,7 +15,8 @@ The ports are built with `firmware/boards/lane build` and run in an emulator.
 What is counted are instructions under emulation, exact to 3, not cycles on
 silicon; the share of a period rests on the clock and the cycles an instruction
 that stand beside it. The workload covers all modes, saturations, faults and
-frames of any bits, at least 100000 steps on each core.
+frames of any bits, at least 100000 steps on each core. The flight recorder is
+measured after each of them.
 
 Every figure is held against firmware/boards/budgets.toml. Exit code 1: a budget
 is exceeded, or something is linked that must not be. --reset writes new
@@ -46,42 +47,9 @@ fn board(text: &str) -> Result<BoardKind, String> {
         .ok_or_else(|| "expected m4f, m7 or m3".to_owned())
 }
 
-/// Clock and cycles an instruction by which time is reckoned: common practice for such parts, no source.
-const fn assumption(board: BoardKind) -> (f64, f64) {
-    match board {
-        BoardKind::M4f => (100.0e6, 1.5),
-        BoardKind::M7 => (200.0e6, 1.0),
-        BoardKind::M3 => (72.0e6, 1.5),
-    }
-}
-
 #[derive(Serialize)]
 struct Timing {
     cores: Vec<CoreTiming>,
-}
-
-#[derive(Serialize)]
-struct CoreTiming {
-    name: &'static str,
-    arithmetic: &'static str,
-    steps: usize,
-    instructions_min: u32,
-    instructions_median: u32,
-    instructions_max: u32,
-    active_steps: usize,
-    active_min: u32,
-    active_median: u32,
-    active_max: u32,
-    stack_bytes_measured: u32,
-    stack_bytes_static: Option<u32>,
-    ram_bytes: u32,
-    flash_bytes: u32,
-    panic_free: bool,
-    forbidden: Vec<String>,
-    assumed_clock_hz: f64,
-    assumed_cycles_per_instruction: f64,
-    share_of_period: f64,
-    histogram: Vec<(u32, usize)>,
 }
 
 /// Runs the command.
@@ -89,18 +57,20 @@ pub(super) fn run(args: &TimingArgs) -> Result<Outcome, Failure> {
     let rig = options::rig(None)?;
     let images = cores::images();
     let budgets = Budgets::read(&args.budgets)?;
-    let stretches = workload::workload(&rig)?;
     let boards = args.core.map_or(BoardKind::ALL.to_vec(), |b| vec![b]);
-    let bar = terminal::progress(!args.json, (boards.len() * stretches.len()) as u64, "runs");
     let (mut cores, mut measured) = (Vec::new(), Vec::new());
     for board in boards {
-        let (core, figures) = measure(board, &images, &stretches, rig.timing.step_s, || {
-            bar.inc(1);
-        })?;
+        let stretches = workload::workload(&rig, board.arithmetic())?;
+        let bar = terminal::progress(!args.json, stretches.len() as u64, board.name());
+        let (core, figures) =
+            timing::measure(board, &images, &stretches, rig.timing.step_s, || {
+                bar.inc(1);
+                !terminal::interrupted()
+            })?;
+        bar.finish_and_clear();
         cores.push(core);
         measured.push(figures);
     }
-    bar.finish_and_clear();
     if args.reset {
         let text = budgets.reset(&measured)?;
         std::fs::write(&args.budgets, text)
@@ -135,90 +105,6 @@ const NOTE: &str = "\
 Instructions under emulation, exact to 3; not cycles on silicon.
 ";
 
-fn measure(
-    board: BoardKind,
-    images: &std::path::Path,
-    stretches: &[Stretch],
-    step_s: f64,
-    mut done: impl FnMut(),
-) -> Result<(CoreTiming, Measured), Failure> {
-    let port = board.image(images, "port");
-    let image = ImageFigures::of(&port, &board.image(images, "bench"))?;
-    let mut all = Vec::new();
-    let mut active = Vec::new();
-    let mut stack = 0;
-    for stretch in stretches {
-        if terminal::interrupted() {
-            return Err("interrupted".into());
-        }
-        let batch = Emulator::batch(board, images, &stretch.frames).map_err(CoreError::from)?;
-        stack = batch.stack_bytes.max(stack);
-        for (drive, cost) in batch.steps {
-            all.push(cost);
-            if drive.mode == firmware::Mode::Active.code() {
-                active.push(cost);
-            }
-        }
-        done();
-    }
-    all.sort_unstable();
-    active.sort_unstable();
-    let (first, middle, last) = spread(&all);
-    let (active_min, active_median, active_max) = spread(&active);
-    let (clock_hz, per_instruction) = assumption(board);
-    let measured = Measured::new(board, (active_min, active_max), stack, &image);
-    let timing = CoreTiming {
-        name: board.name(),
-        arithmetic: board.arithmetic().name(),
-        steps: all.len(),
-        instructions_min: first,
-        instructions_median: middle,
-        instructions_max: last,
-        active_steps: active.len(),
-        active_min,
-        active_median,
-        active_max,
-        stack_bytes_measured: stack,
-        stack_bytes_static: image.stack_bound(),
-        ram_bytes: image.ram_bytes,
-        flash_bytes: image.flash_bytes,
-        panic_free: image.panic_free,
-        forbidden: image.forbidden.iter().map(ToString::to_string).collect(),
-        assumed_clock_hz: clock_hz,
-        assumed_cycles_per_instruction: per_instruction,
-        share_of_period: f64::from(last) * per_instruction / clock_hz / step_s,
-        histogram: histogram(&all),
-    };
-    Ok((timing, measured))
-}
-
-/// Smallest, middle and largest of a sorted list.
-fn spread(sorted: &[u32]) -> (u32, u32, u32) {
-    let at = |n: usize| sorted.get(n).copied().unwrap_or(0);
-    (
-        at(0),
-        at(sorted.len() / 2),
-        at(sorted.len().saturating_sub(1)),
-    )
-}
-
-const BARS: u32 = 12;
-
-/// Lower edge and count of equal classes between the smallest and the largest.
-fn histogram(sorted: &[u32]) -> Vec<(u32, usize)> {
-    let (low, _, high) = spread(sorted);
-    let width = (high - low) / BARS + 1;
-    (0..BARS)
-        .map(|n| {
-            let from = low + n * width;
-            let count = sorted
-                .iter()
-                .filter(|&&x| (from..from + width).contains(&x));
-            (from, count.count())
-        })
-        .collect()
-}
-
 fn text(c: &CoreTiming) -> String {
     let mut text = format!("{} ({})\n", c.name, c.arithmetic);
     let mut line = |what: &str, value: String| text += &format!("  {what:<46}{value:>24}\n");
@@ -250,7 +136,21 @@ fn text(c: &CoreTiming) -> String {
             None => format!("{} / no bound", c.stack_bytes_measured),
         },
     );
-    line("static RAM, bytes", c.ram_bytes.to_string());
+    for unknown in &c.stack_unknown {
+        line("  no bound for", unknown.clone());
+    }
+    line(
+        "static RAM without recorder, bytes",
+        c.ram_bytes.to_string(),
+    );
+    line(
+        "flight recorder, instructions, mean / most",
+        format!(
+            "{:.0} / {}",
+            c.recorder_instructions_mean, c.recorder_instructions_max
+        ),
+    );
+    line("flight recorder, RAM, bytes", c.recorder_bytes.to_string());
     line("flash of law and runtime, bytes", c.flash_bytes.to_string());
     let forbidden = if c.forbidden.is_empty() {
         "nothing".to_owned()
@@ -273,7 +173,7 @@ fn text(c: &CoreTiming) -> String {
         c.assumed_cycles_per_instruction
     );
     line(
-        "share of the control period, at most",
+        "share of the period, step and recorder, at most",
         format!("{:.1} %", 100.0 * c.share_of_period),
     );
     text += &format!("    ({assumed}: assumed)\n");

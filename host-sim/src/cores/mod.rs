@@ -5,11 +5,13 @@
 //! | `emulator` | starts an emulated board and stops it again |
 //! | `frame_file` | recorded frames and answers of a ride, for replay |
 //! | `parity` | steps a core beside the host's and finds the first difference |
+//! | `timing` | what a step costs on a core |
 //! | `workload` | frames by which a core's time is measured |
 
 mod emulator;
 mod frame_file;
 mod parity;
+pub mod timing;
 pub mod workload;
 
 pub use emulator::{Batch, Emulator, EmulatorError};

@@ -6,18 +6,19 @@
 
 use super::error::{ExposureError, check_not_negative, check_positive};
 use super::meter::ExposureFigures;
+use crate::limits::constant;
 use serde::Serialize;
 
 /// Reference duration of A(8), s.
 pub const REFERENCE_DAY_S: f64 = 28_800.0;
 /// Exposure action value, A(8), m/s2 (Directive 2002/44/EC, Article 3).
-pub const ACTION_A8_MPS2: f64 = 0.5;
+pub const ACTION_A8_MPS2: f64 = constant::EXPOSURE_ACTION_A8;
 /// Exposure limit value, A(8), m/s2 (Directive 2002/44/EC, Article 3).
-pub const LIMIT_A8_MPS2: f64 = 1.15;
+pub const LIMIT_A8_MPS2: f64 = constant::EXPOSURE_LIMIT_A8;
 /// Exposure action value, VDV, m/s^1.75 (Directive 2002/44/EC, Article 3).
-pub const ACTION_VDV_MPS175: f64 = 9.1;
+pub const ACTION_VDV_MPS175: f64 = constant::EXPOSURE_ACTION_VDV;
 /// Exposure limit value, VDV, m/s^1.75 (Directive 2002/44/EC, Article 3).
-pub const LIMIT_VDV_MPS175: f64 = 21.0;
+pub const LIMIT_VDV_MPS175: f64 = constant::EXPOSURE_LIMIT_VDV;
 
 /// Direction of vibration for a seated person.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]

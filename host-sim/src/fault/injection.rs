@@ -166,6 +166,7 @@ impl<S: Scalar> Injection<S> {
                 } else {
                     last.answer
                 },
+                stepped: false,
                 ..last
             },
             _ => {
@@ -175,6 +176,7 @@ impl<S: Scalar> Injection<S> {
                     frame,
                     answer,
                     inside,
+                    stepped: true,
                 }
             }
         };

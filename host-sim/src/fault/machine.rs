@@ -107,14 +107,14 @@ pub(super) fn drive(running: &mut Running, asked: Drive, acts: bool) -> Drive {
             let works = current * running.fault.size >= 0.0;
             Drive::Current(if works { current } else { 0.0 })
         }
-        (ActuatorFault::WindingShort, _) => Drive::Shorted,
+        (ActuatorFault::WindingShort, _) => Drive::Braked(0.0),
         (ActuatorFault::WindingOpen, _) => Drive::Open,
         (ActuatorFault::EnableStuck, Drive::Current(current)) => {
             running.last_current_a = current;
             asked
         }
         (ActuatorFault::EnableStuck, _) => Drive::Current(running.last_current_a),
-        (ActuatorFault::ShortMissing, Drive::Shorted) => Drive::Open,
+        (ActuatorFault::ShortMissing, Drive::Braked(_)) => Drive::Open,
         _ => asked,
     }
 }

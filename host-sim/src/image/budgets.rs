@@ -2,6 +2,7 @@
 
 use super::figures::ImageFigures;
 use crate::cores::BoardKind;
+use crate::limits::constant;
 use crate::toml_file::{self, TomlError, find_field};
 use serde::Deserialize;
 use std::fmt;
@@ -12,16 +13,21 @@ impl BoardKind {
     #[must_use]
     pub const fn limits(self) -> Budget {
         let (instructions_max, instructions_ratio) = match self {
-            Self::M4f | Self::M7 => (2000, 1.05),
-            Self::M3 => (12_000, f64::MAX),
+            Self::M4f | Self::M7 => (
+                constant::FPU_INSTRUCTIONS as u32,
+                constant::FPU_INSTRUCTION_RATIO,
+            ),
+            Self::M3 => (constant::M3_INSTRUCTIONS as u32, f64::MAX),
         };
         Budget {
             instructions_max,
             instructions_ratio,
-            stack_bytes: 1024,
-            stack_bytes_static: 1024,
-            ram_bytes: 4096,
-            flash_bytes: 49_152,
+            stack_bytes: constant::STACK as u32,
+            stack_bytes_static: constant::STACK_STATIC as u32,
+            ram_bytes: constant::RAM as u32,
+            flash_bytes: constant::FLASH as u32,
+            recorder_instructions_max: constant::RECORDER_INSTRUCTIONS as u32,
+            recorder_bytes: constant::RECORDER_RAM as u32,
         }
     }
 }
@@ -44,16 +50,20 @@ pub struct Budget {
     pub stack_bytes: u32,
     /// Stack of a step as the image shows it, bytes.
     pub stack_bytes_static: u32,
-    /// Static RAM of the port, bytes.
+    /// Static RAM of the port without the flight recorder, bytes.
     pub ram_bytes: u32,
     /// Flash of the port, bytes.
     pub flash_bytes: u32,
+    /// Instructions of the flight recorder in one period.
+    pub recorder_instructions_max: u32,
+    /// Static RAM of the flight recorder, bytes.
+    pub recorder_bytes: u32,
 }
 
 impl Budget {
     /// Names of the fields, with their values.
     #[must_use]
-    pub fn fields(&self) -> [(&'static str, f64); 6] {
+    pub fn fields(&self) -> [(&'static str, f64); 8] {
         [
             ("instructions_max", f64::from(self.instructions_max)),
             ("instructions_ratio", self.instructions_ratio),
@@ -61,6 +71,11 @@ impl Budget {
             ("stack_bytes_static", f64::from(self.stack_bytes_static)),
             ("ram_bytes", f64::from(self.ram_bytes)),
             ("flash_bytes", f64::from(self.flash_bytes)),
+            (
+                "recorder_instructions_max",
+                f64::from(self.recorder_instructions_max),
+            ),
+            ("recorder_bytes", f64::from(self.recorder_bytes)),
         ]
     }
 }
@@ -78,19 +93,24 @@ pub struct Measured {
     pub stack_bytes: u32,
     /// Stack of a step as the image shows it, bytes; `None` when it has no bound.
     pub stack_bytes_static: Option<u32>,
-    /// Static RAM of the port, bytes.
+    /// Static RAM of the port without the flight recorder, bytes.
     pub ram_bytes: u32,
     /// Flash of the port, bytes.
     pub flash_bytes: u32,
+    /// Most instructions of the flight recorder in one period.
+    pub recorder_instructions_max: u32,
+    /// Static RAM of the flight recorder, bytes.
+    pub recorder_bytes: u32,
 }
 
 impl Measured {
     /// Puts together what the running core and what its images say.
-    /// `instructions` is fewest and most.
+    /// `instructions` is fewest and most of a step, `recorder` the most of the flight recorder.
     #[must_use]
     pub fn new(
         core: BoardKind,
         instructions: (u32, u32),
+        recorder: u32,
         stack_bytes: u32,
         image: &ImageFigures,
     ) -> Self {
@@ -102,12 +122,14 @@ impl Measured {
             stack_bytes_static: image.stack_bound(),
             ram_bytes: image.ram_bytes,
             flash_bytes: image.flash_bytes,
+            recorder_instructions_max: recorder,
+            recorder_bytes: image.recorder_bytes,
         }
     }
 
     /// Names of the budget's fields, with what was measured; infinite when it has no bound.
     #[must_use]
-    pub fn fields(&self) -> [(&'static str, f64); 6] {
+    pub fn fields(&self) -> [(&'static str, f64); 8] {
         let ratio = if self.instructions_min == 0 {
             f64::INFINITY
         } else {
@@ -121,6 +143,11 @@ impl Measured {
             ("stack_bytes_static", stack_static),
             ("ram_bytes", f64::from(self.ram_bytes)),
             ("flash_bytes", f64::from(self.flash_bytes)),
+            (
+                "recorder_instructions_max",
+                f64::from(self.recorder_instructions_max),
+            ),
+            ("recorder_bytes", f64::from(self.recorder_bytes)),
         ]
     }
 }

@@ -11,6 +11,8 @@ use std::path::Path;
 const STEP: &str = "mps2::bench::step";
 /// What the reset handler calls in the image `port`.
 const MAIN: &str = "main";
+/// The flight recorder of a port: the name of its static variable.
+const RECORDER: &str = "RECORDER";
 /// What the panic handler of a port calls; nowhere defined.
 const PANIC_MARK: &str = "becalm_a_panic_can_be_reached";
 
@@ -19,8 +21,10 @@ const PANIC_MARK: &str = "becalm_a_panic_can_be_reached";
 pub struct ImageFigures {
     /// Flash of the port, bytes.
     pub flash_bytes: u32,
-    /// Static RAM of the port, bytes.
+    /// Static RAM of the port without its flight recorder, bytes.
     pub ram_bytes: u32,
+    /// Static RAM of the flight recorder, bytes; 0 when the port has none.
+    pub recorder_bytes: u32,
     /// Stack of one step of the law with all it calls, bytes; a bound only without unknown calls.
     pub stack_bytes_static: u32,
     /// The chain of calls that takes it, outermost first.
@@ -54,9 +58,13 @@ impl ImageFigures {
         let forbidden = forbidden(&elf.symbols);
         let panic_free = !forbidden.iter().any(|f| f.kind == Kind::Panic)
             && !elf.symbols.iter().any(|s| s.linked_name == PANIC_MARK);
+        let named = |name: &str| name.rsplit("::").next() == Some(RECORDER);
+        let recorder = elf.symbols.iter().find(|s| !s.code && named(&s.name));
+        let recorder_bytes = recorder.map_or(0, |s| s.bytes);
         Ok(Self {
             flash_bytes: elf.flash_bytes(),
-            ram_bytes: elf.ram_bytes(),
+            ram_bytes: elf.ram_bytes().saturating_sub(recorder_bytes),
+            recorder_bytes,
             stack_bytes_static: step.bytes,
             stack_chain: step.chain,
             unknown_calls: step.unknown,

@@ -9,6 +9,9 @@ use std::collections::BTreeMap;
 /// How often a depth may grow at one instruction before it counts as without bound.
 const GROWS: u32 = 64;
 
+/// Instructions before a jump into a table in which its place is reckoned.
+const TABLE_REACH: usize = 8;
+
 /// A call, or a branch to another function.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Call {
@@ -76,29 +79,31 @@ impl Walk<'_> {
         }
     }
 
-    /// Whether `mov pc, rX` jumps into a table of branches right behind it, whose place was reckoned in the two
-    /// instructions before: `addw rX, pc, #n` and `add.w rX, rX, rY, lsl #2`.
+    /// Whether `mov pc, rX` jumps into a table of branches right behind it, whose place was reckoned shortly before
+    /// by `addw rX, pc, #n` and `add.w rX, rX, rY, lsl #2`, with nothing else between that writes rX.
     fn is_branch_table(&self, index: usize) -> bool {
-        let at = |back: usize| {
-            let instruction = self.instructions.get(index.checked_sub(back)?)?;
-            let (base, _) = instruction
-                .mnemonic
-                .split_once('.')
-                .unwrap_or((&instruction.mnemonic, ""));
+        let read = |at: usize| {
+            let instruction = self.instructions.get(at)?;
+            let base = instruction.mnemonic.split('.').next()?;
             Some((base, instruction.operands.split(", ").collect::<Vec<_>>()))
         };
-        let (Some((jump, to)), Some((step, by)), Some((place, from))) = (at(0), at(1), at(2))
-        else {
+        let Some(("mov", to)) = read(index) else {
             return false;
         };
         let &["pc", register] = to.as_slice() else {
             return false;
         };
-        jump == "mov"
-            && step == "add"
-            && matches!(by.as_slice(), [a, b, _, "lsl #2"] if *a == register && *b == register)
+        // The newest first: what writes the register.
+        let mut writes = (1..=TABLE_REACH)
+            .map_while(|back| read(index.checked_sub(back)?))
+            .filter(|(_, operands)| operands.first() == Some(&register));
+        let (Some((step, by)), Some((place, from))) = (writes.next(), writes.next()) else {
+            return false;
+        };
+        step == "add"
+            && matches!(by.as_slice(), [_, b, _, "lsl #2"] if *b == register)
             && place == "addw"
-            && matches!(from.as_slice(), [a, "pc", _] if *a == register)
+            && matches!(from.as_slice(), [_, "pc", _])
     }
 
     fn step(&mut self, index: usize, after: Option<u32>) {
@@ -166,6 +171,22 @@ fn ends(last: &Instruction) -> bool {
         || (last.mnemonic == "movs" && last.operands == "r0, r0")
 }
 
+/// Whether the last instruction of a function is what the linker fills a gap with: it stands behind a trap and
+/// would branch into the middle of an instruction.
+fn is_fill(instructions: &[Instruction], index: usize) -> bool {
+    let (Some(last), Some(before)) = (
+        instructions.get(index),
+        index.checked_sub(1).and_then(|n| instructions.get(n)),
+    ) else {
+        return false;
+    };
+    let Flow::Branch(target) = effect(last).flow else {
+        return false;
+    };
+    let within = instructions.binary_search_by_key(&target, |i| i.address);
+    index + 1 == instructions.len() && effect(before).flow == Flow::Stop && within.is_err()
+}
+
 /// Follows every way through a function. `after` is the address of the next function.
 ///
 /// The entries of a jump table are not read. Whatever no other way reaches is taken to be reached from a
@@ -191,7 +212,8 @@ pub(super) fn frame(function: &Function, after: Option<u32>) -> Frame {
             .depths
             .iter()
             .zip(walk.instructions)
-            .position(|(depth, i)| depth.is_none() && effect(i).flow != Flow::Stop);
+            .position(|(depth, i)| depth.is_none() && effect(i).flow != Flow::Stop)
+            .filter(|&index| !is_fill(walk.instructions, index));
         match (unreached, walk.table_depth) {
             (Some(index), Some(depth)) => walk.reach(index, depth),
             _ => break,

@@ -143,12 +143,17 @@ impl Exchange {
                 match Reply::read(message) {
                     Some(reply) if reply.number == number => {
                         return match reply.answer {
-                            Answer::Refused(no) => Err(LinkError::Refused {
-                                request,
-                                reason: no.reason,
-                                sent: number,
-                                expected: no.expected,
-                            }),
+                            Answer::Refused(no) => {
+                                if no.reason.takes_number() {
+                                    self.number = number.wrapping_add(1);
+                                }
+                                Err(LinkError::Refused {
+                                    request,
+                                    reason: no.reason,
+                                    sent: number,
+                                    expected: no.expected,
+                                })
+                            }
                             answer => read(&answer)
                                 .map(Some)
                                 .ok_or(LinkError::Unexpected { request, expected }),
@@ -169,6 +174,9 @@ const fn name(ask: &Ask<'_>) -> &'static str {
         Ask::Steps { .. } => "steps",
         Ask::Inside { .. } => "inside",
         Ask::Status => "status",
+        Ask::Recorder => "recorder",
+        Ask::Piece { .. } => "piece",
+        Ask::Release => "release",
     }
 }
 

@@ -5,8 +5,10 @@ use super::exchange::{Exchange, LinkTally, Patience};
 #[cfg(unix)]
 use super::wire::open_socket;
 use super::wire::{Wire, open_serial};
-use firmware::link::{Answer, Ask, BATCH, INSIDE, INSIDE_VALUES, Status, VERSION, parameters_crc};
-use firmware::{DriveFrame, Parameters, SensorFrame};
+use firmware::link::{
+    Answer, Ask, BATCH, INSIDE, INSIDE_VALUES, PIECE_BYTES, Status, VERSION, parameters_crc,
+};
+use firmware::{DriveFrame, Parameters, RecorderState, SensorFrame};
 use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
 
@@ -204,6 +206,59 @@ impl RemoteCore {
                 Answer::Status(status) => Some(*status),
                 _ => None,
             })
+    }
+
+    /// How its flight recorder is.
+    ///
+    /// # Errors
+    /// As every exchange.
+    pub fn recorder(&mut self) -> Result<RecorderState, LinkError> {
+        self.exchange
+            .ask(Ask::Recorder, "the recorder's state", |a| match a {
+                Answer::Recorder(state) => Some(*state),
+                _ => None,
+            })
+    }
+
+    /// The whole frozen recording of `bytes` bytes, piece by piece; `done` hears how many are there and may stop by
+    /// returning false, which leaves the recording short.
+    ///
+    /// # Errors
+    /// As every exchange; refused unless a recording is frozen.
+    pub fn recording(
+        &mut self,
+        bytes: u32,
+        mut done: impl FnMut(u32) -> bool,
+    ) -> Result<Vec<u8>, LinkError> {
+        let mut all = Vec::with_capacity(bytes as usize);
+        while (all.len() as u32) < bytes {
+            let offset = all.len() as u32;
+            let expected = PIECE_BYTES.min((bytes - offset) as usize);
+            let piece = self.exchange.ask(
+                Ask::Piece { offset },
+                "a piece of the recording",
+                |a| match a {
+                    Answer::Piece { bytes } if bytes.len() == expected => Some(bytes.to_vec()),
+                    _ => None,
+                },
+            )?;
+            all.extend(piece);
+            if !done(all.len() as u32) {
+                break;
+            }
+        }
+        Ok(all)
+    }
+
+    /// Lets the frozen recording go; the recorder records again.
+    ///
+    /// # Errors
+    /// As every exchange; refused unless a recording is frozen.
+    pub fn release(&mut self) -> Result<(), LinkError> {
+        self.exchange.ask(Ask::Release, "`ready`", |a| match a {
+            Answer::Ready => Some(()),
+            _ => None,
+        })
     }
 }
 

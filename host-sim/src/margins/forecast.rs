@@ -54,7 +54,7 @@ impl Learner {
     /// Takes the floor's velocity of one step, m/s.
     pub fn step(&mut self, velocity: f64) {
         match self.lattice.step(&self.config, velocity) {
-            LatticeWork::Stage => {}
+            LatticeWork::Stage | LatticeWork::Struck => {}
             LatticeWork::Fresh => {
                 self.forecast.begin(self.lattice.coefficients());
                 self.forecast.work::<1>(self.half_sample);
@@ -101,14 +101,7 @@ pub fn learnt(
     let mut learner = Learner::new(parameters);
     for _ in 0..(seconds / step_s) as usize {
         let accel = source.next_accel();
-        let motion = observer.step(
-            &config,
-            &estimate::Input {
-                floor_accel: accel,
-                seat_accel: accel,
-                travel: 0.0,
-            },
-        );
+        let motion = observer.step(&config, &estimate::Input::sound(accel, accel, 0.0));
         learner.step(motion.floor_velocity);
     }
     Ok(learner.map())

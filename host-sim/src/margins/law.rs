@@ -127,11 +127,7 @@ impl<S: Scalar> Law<S> {
         let [floor_accel, seat_accel, travel] = readings;
         let mut motion = self.estimate.1.step(
             &self.estimate.0,
-            &estimate::Input {
-                floor_accel,
-                seat_accel,
-                travel,
-            },
+            &estimate::Input::sound(floor_accel, seat_accel, travel),
         );
         self.velocities.pop_back();
         self.velocities.push_front(motion.floor_velocity);
@@ -162,6 +158,7 @@ impl<S: Scalar> Law<S> {
                 supply: number(point.supply_v),
                 coil_temperature: number(0.01 * point.coil_c),
                 authority: S::ONE,
+                release: false,
                 friction: number(point.friction),
             },
         );

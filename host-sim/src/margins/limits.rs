@@ -3,9 +3,13 @@
 use super::loops::Break;
 use super::margin::Margins;
 use super::study::Found;
+use crate::limits::constant;
 use serde::Serialize;
 
-/// Least margins. This project's own aims.
+// One limit for both ways.
+const _: () = assert!(constant::GAIN_MARGIN_UP == constant::GAIN_MARGIN_DOWN);
+
+/// Least margins, from the register of limits.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Limits {
     /// Gain margin, up and down, dB.
@@ -21,10 +25,10 @@ pub struct Limits {
 impl Default for Limits {
     fn default() -> Self {
         Self {
-            gain_margin_db: 6.0,
-            phase_margin_deg: 40.0,
-            disk_margin: 0.5,
-            delay_margin_s: 0.0015,
+            gain_margin_db: constant::GAIN_MARGIN_UP,
+            phase_margin_deg: constant::PHASE_MARGIN,
+            disk_margin: constant::DISK_MARGIN,
+            delay_margin_s: constant::DELAY_MARGIN,
         }
     }
 }

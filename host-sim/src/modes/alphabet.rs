@@ -4,17 +4,65 @@ use firmware::supervise::{Input, Parameters};
 use firmware::{Fault, Faults, Switches};
 use shared_math::q24_from_f32;
 
-/// Which faults are seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Seen {
+/// Which latching faults are seen, as far as the machine can tell them apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Latching {
     /// None.
     None,
-    /// One that passes.
-    Passing,
-    /// One that latches.
-    Latching,
-    /// One of each.
-    Both,
+    /// The floor accelerometer alone is lost.
+    Floor,
+    /// The seat accelerometer alone is lost.
+    Seat,
+    /// Both, or another sensor, and nothing worse: the motor is still trusted.
+    Sensors,
+    /// Any other, whatever else is seen.
+    Hard,
+}
+
+impl Latching {
+    /// All, the mildest first.
+    pub const ALL: [Self; 5] = [
+        Self::None,
+        Self::Floor,
+        Self::Seat,
+        Self::Sensors,
+        Self::Hard,
+    ];
+
+    /// A set of faults that stands for the class.
+    #[must_use]
+    pub const fn faults(self) -> Faults {
+        Faults(match self {
+            Self::None => 0,
+            Self::Floor => Fault::FloorAccel as u16,
+            Self::Seat => Fault::SeatAccel as u16,
+            Self::Sensors => Fault::Travel as u16,
+            Self::Hard => Fault::Output as u16,
+        })
+    }
+
+    /// The class of a set of faults, passing ones left aside.
+    #[must_use]
+    pub const fn of(faults: Faults) -> Self {
+        let latching = faults.latching();
+        if !latching.any() {
+            Self::None
+        } else if !latching.within(Faults::SENSORS) {
+            Self::Hard
+        } else if latching.0 == Fault::FloorAccel as u16 {
+            Self::Floor
+        } else if latching.0 == Fault::SeatAccel as u16 {
+            Self::Seat
+        } else {
+            Self::Sensors
+        }
+    }
+
+    /// Whether one accelerometer is lost and nothing else.
+    #[must_use]
+    pub const fn one_lost(self) -> bool {
+        matches!(self, Self::Floor | Self::Seat)
+    }
 }
 
 /// Heat share against its two thresholds.
@@ -37,8 +85,10 @@ pub struct Letter {
     pub occupant: bool,
     /// The stop circuit is closed.
     pub stop_closed: bool,
-    /// Faults seen.
-    pub faults: Seen,
+    /// A passing fault is seen.
+    pub passing: bool,
+    /// Latching faults seen.
+    pub latching: Latching,
     /// Travel within `risen_m`.
     pub travel_within: bool,
     /// Travel rate within `risen_mps`.
@@ -54,8 +104,8 @@ pub struct Letter {
 impl Letter {
     /// Whether a fault is seen or the stop circuit is open.
     #[must_use]
-    pub fn disturbed(&self) -> bool {
-        !self.stop_closed || self.faults != Seen::None
+    pub const fn disturbed(&self) -> bool {
+        !self.stop_closed || self.passing || !matches!(self.latching, Latching::None)
     }
 
     /// Travel and rate within what ends a rise.
@@ -96,15 +146,8 @@ impl Bands {
     pub fn input(&self, letter: &Letter, at: [u32; 4]) -> Input {
         let [travel, rate, heat, force] = at;
         let bit = |on: bool, mask: u8| if on { mask } else { 0 };
-        let mut faults = Faults::default();
-        faults.set(
-            Fault::Supply,
-            matches!(letter.faults, Seen::Passing | Seen::Both),
-        );
-        faults.set(
-            Fault::Travel,
-            matches!(letter.faults, Seen::Latching | Seen::Both),
-        );
+        let mut faults = letter.latching.faults();
+        faults.set(Fault::Supply, letter.passing);
         Input {
             switches: Switches(
                 bit(letter.arm, Switches::ARM)
@@ -147,29 +190,22 @@ fn two_sided(within: bool, limit: i32, at: u32) -> i32 {
 
 /// Every letter. Quantities that rarely matter change fastest.
 pub fn letters() -> impl Iterator<Item = Letter> {
-    const BOTH: [bool; 2] = [false, true];
-    let faults = [Seen::None, Seen::Passing, Seen::Latching, Seen::Both];
-    BOTH.into_iter().flat_map(move |arm| {
-        BOTH.into_iter().flat_map(move |occupant| {
-            BOTH.into_iter().flat_map(move |stop_closed| {
-                faults.into_iter().flat_map(move |faults| {
-                    [-2, -1, 0, 1, 2].into_iter().flat_map(move |force| {
-                        [Heat::Low, Heat::Middle, Heat::High]
-                            .into_iter()
-                            .flat_map(move |heat| {
-                                (0..8).map(move |n| Letter {
-                                    arm,
-                                    occupant,
-                                    stop_closed,
-                                    faults,
-                                    travel_within: n & 1 == 0,
-                                    rate_within: n & 2 == 0,
-                                    heat,
-                                    force,
-                                    beyond: n & 4 != 0,
-                                })
-                            })
-                    })
+    const SIGNALS: u8 = 1 << 7;
+    Latching::ALL.into_iter().flat_map(|latching| {
+        (0..SIGNALS).flat_map(move |signals| {
+            let on = move |bit: u8| signals >> bit & 1 == 1;
+            [-2, -1, 0, 1, 2].into_iter().flat_map(move |force| {
+                [Heat::Low, Heat::Middle, Heat::High].map(move |heat| Letter {
+                    arm: on(6),
+                    occupant: on(5),
+                    stop_closed: on(4),
+                    passing: on(3),
+                    latching,
+                    travel_within: !on(0),
+                    rate_within: !on(1),
+                    heat,
+                    force,
+                    beyond: on(2),
                 })
             })
         })

@@ -1,6 +1,6 @@
 //! The states that the machine can be in and the steps between them, found by running the firmware's own code.
 
-use super::alphabet::{Bands, Letter, letters};
+use super::alphabet::{Bands, Latching, Letter, letters};
 use firmware::supervise::{Config, Input, Latch, Parameters, Permit, State};
 use firmware::{BuildError, Faults, Mode, Timing};
 use std::collections::HashMap;
@@ -26,12 +26,21 @@ impl Joined {
         (permit, faults)
     }
 
-    /// The same with bounded counters.
+    /// The latched faults.
+    #[must_use]
+    pub fn latched(&self) -> Faults {
+        let mut latch = self.latch;
+        latch.hold(Faults::default())
+    }
+
+    /// The same with bounded counters, and of the latched faults only their class.
     #[must_use]
     pub fn bounded(self, config: &Config) -> Self {
+        let mut latch = Latch::default();
+        latch.hold(Latching::of(self.latched()).faults());
         Self {
             state: self.state.bounded(config),
-            latch: self.latch,
+            latch,
         }
     }
 }

@@ -1,20 +1,20 @@
 //! What makes the modes change, in words: found from the steps of the graph, not written down.
 //!
-//! Every step is described by the eleven conditions listed below. If no description ever leads
+//! Every step is described by the twelve conditions listed below. If no description ever leads
 //! to two modes, the conditions are all that decides. For each change of mode the descriptions that
 //! cause it are then covered by as few and as general products of conditions as a greedy
 //! expansion finds (textbook two-level minimisation with many-valued inputs; what never happens is free).
 
-use super::alphabet::Heat;
+use super::alphabet::{Heat, Latching};
 use super::graph::Step;
 use firmware::Mode;
 use firmware::supervise::Thresholds;
 use std::collections::BTreeMap;
 
 /// Number of conditions.
-const COUNT: usize = 11;
+const COUNT: usize = 12;
 
-/// Values of a condition in words: for each set of values that can stand in a guard, by its bits.
+/// Values of a condition in words: of each value and of what is better said together, by their bits.
 struct Condition {
     values: u8,
     words: &'static [(u8, &'static str)],
@@ -23,14 +23,23 @@ struct Condition {
 /// The conditions. Those that are to be left out of a guard first stand last.
 const CONDITIONS: [Condition; COUNT] = [
     Condition {
-        values: 3,
+        values: 6,
         words: &[
-            (0b001, "no fault"),
-            (0b010, "passing fault or stop circuit open"),
-            (0b100, "latching fault"),
-            (0b110, "any fault or stop circuit open"),
-            (0b011, "no latching fault"),
-            (0b101, "no passing fault alone"),
+            (0b00_0001, "no fault"),
+            (0b00_0010, "passing fault"),
+            (0b00_0100, "stop circuit open"),
+            (0b00_1000, "one accelerometer lost"),
+            (0b01_0000, "sensors lost"),
+            (0b10_0000, "hard fault"),
+            (0b00_0110, "passing fault or stop circuit open"),
+            (0b00_0011, "no fault or a passing one"),
+            (0b00_0111, "no latched fault"),
+            (0b01_1000, "any sensor lost"),
+            (0b01_1010, "any sensor lost or passing fault"),
+            (0b01_0010, "sensors lost or passing fault"),
+            (0b11_1000, "latched fault"),
+            (0b11_1110, "any fault or stop circuit open"),
+            (0b01_1111, "no hard fault"),
         ],
     },
     Condition {
@@ -77,6 +86,10 @@ const CONDITIONS: [Condition; COUNT] = [
     },
     Condition {
         values: 2,
+        words: &[(0b01, "release_s not over"), (0b10, "release_s over")],
+    },
+    Condition {
+        values: 2,
         words: &[
             (0b01, "all assumptions of the proof hold"),
             (0b10, "an assumption of the proof does not hold"),
@@ -106,12 +119,56 @@ fn holds(product: &Product, point: &Point) -> bool {
         .all(|(allowed, value)| allowed >> value & 1 == 1)
 }
 
+/// What stands in a step: the value of the first condition.
+fn standing(step: &Step<'_>) -> u8 {
+    let latching = Latching::of(step.faults);
+    let passing = step.faults.passing().any();
+    let stop_open = !step.letter.stop_closed;
+    match latching {
+        Latching::None if stop_open => 2,
+        Latching::None => passing.into(),
+        _ if stop_open || passing || latching == Latching::Hard => 5,
+        Latching::Sensors => 4,
+        _ => 3,
+    }
+}
+
 /// Steps described by conditions.
-#[derive(Default)]
 pub struct Guards {
-    next: BTreeMap<(Mode, Point), Mode>,
+    /// What followed on each description, by [`index`]: a table, for it is looked into at every step.
+    next: Vec<Option<Mode>>,
     /// Descriptions that led to two modes: none, when the conditions are all that decides.
     pub undecided: u64,
+}
+
+impl Default for Guards {
+    fn default() -> Self {
+        let modes = (0..=u8::MAX).map_while(Mode::from_code).count();
+        let points: usize = CONDITIONS.iter().map(|c| usize::from(c.values)).product();
+        Self {
+            next: vec![None; modes * points],
+            undecided: 0,
+        }
+    }
+}
+
+/// Place of a description in the table.
+fn index(mode: Mode, point: &Point) -> usize {
+    let digits = point.iter().zip(&CONDITIONS);
+    digits.fold(mode.code().into(), |n, (value, condition)| {
+        n * usize::from(condition.values) + usize::from(*value)
+    })
+}
+
+/// The description at a place of the table.
+fn description(mut index: usize) -> Option<(Mode, Point)> {
+    let mut point = Point::default();
+    for (value, condition) in point.iter_mut().zip(&CONDITIONS).rev() {
+        let values = usize::from(condition.values);
+        *value = u8::try_from(index % values).ok()?;
+        index /= values;
+    }
+    Some((Mode::from_code(u8::try_from(index).ok()?)?, point))
 }
 
 impl Guards {
@@ -120,13 +177,8 @@ impl Guards {
         let before = step.from.state;
         let counts = before.counts();
         let letter = step.letter;
-        let fault = if step.faults.latching().any() {
-            2
-        } else {
-            u8::from(step.faults.any() || !letter.stop_closed)
-        };
         let point = [
-            fault,
+            standing(step),
             step.to.state.armed().into(),
             step.permit.seated.into(),
             letter.risen().into(),
@@ -139,21 +191,23 @@ impl Guards {
             (before.force() == 0).into(),
             (step.to.state.counts().fault_gone_for >= at.clear).into(),
             (before.mode() == Mode::Derated && counts.in_mode >= at.clear).into(),
+            (before.mode() == Mode::Release && counts.in_mode >= at.release).into(),
             letter.beyond.into(),
             (before.mode() == Mode::Beyond && step.to.state.counts().proved_for >= at.clear).into(),
         ];
         let mode = step.permit.mode;
-        if *self.next.entry((before.mode(), point)).or_insert(mode) != mode {
-            self.undecided += 1;
-        }
+        let followed = self.next[index(before.mode(), &point)].get_or_insert(mode);
+        self.undecided += u64::from(*followed != mode);
     }
 
     /// Every change of mode, with the guards that cause it.
     #[must_use]
     pub fn changes(&self) -> Vec<(Mode, Mode, Vec<String>)> {
         let mut by_change: BTreeMap<(Mode, Mode), Vec<Point>> = BTreeMap::new();
-        for ((from, point), to) in &self.next {
-            by_change.entry((*from, *to)).or_default().push(*point);
+        for (place, to) in self.next.iter().enumerate() {
+            if let (Some(to), Some((from, point))) = (to, description(place)) {
+                by_change.entry((from, *to)).or_default().push(point);
+            }
         }
         by_change
             .iter()
@@ -164,8 +218,16 @@ impl Guards {
                     .filter(|((a, b), _)| a == from && b != to)
                     .flat_map(|(_, points)| points.iter().copied())
                     .collect();
-                let words = cover(points, &others).iter().map(words).collect();
-                (*from, *to, words)
+                // What never happens in this mode is not worth a word.
+                let mut met = Product::default();
+                for point in points.iter().chain(&others) {
+                    for (met, value) in met.iter_mut().zip(point) {
+                        *met |= 1 << value;
+                    }
+                }
+                let products = cover(points, &others);
+                let said = products.iter().map(|product| words(product, &met));
+                (*from, *to, said.collect())
             })
             .collect()
     }
@@ -208,21 +270,54 @@ fn cover(points: &[Point], others: &[Point]) -> Vec<Product> {
             place += 1;
         }
     }
+    // Nor a fault in one product that another has.
+    for place in 0..products.len() {
+        if products[place][0] == (1 << CONDITIONS[0].values) - 1 {
+            continue;
+        }
+        for value in 0..CONDITIONS[0].values {
+            let kept = products[place];
+            products[place][0] &= !(1 << value);
+            let all_do = |point| products.iter().any(|product| holds(product, point));
+            if !points.iter().all(all_do) {
+                products[place] = kept;
+            }
+        }
+    }
     products
 }
 
-fn words(product: &Product) -> String {
-    let said: Vec<&str> = product
+/// A product in words, in a mode in which of each condition the values `met` occur.
+fn words(product: &Product, met: &Product) -> String {
+    let said: Vec<String> = product
         .iter()
+        .zip(met)
         .zip(&CONDITIONS)
-        .filter_map(|(allowed, condition)| {
-            let (_, words) = condition.words.iter().find(|(set, _)| set == allowed)?;
-            Some(*words)
-        })
+        .map(|((allowed, met), condition)| (allowed & met, *met, condition))
+        .filter(|(allowed, met, _)| allowed != met)
+        .map(|(allowed, _, condition)| condition.say(allowed))
         .collect();
     if said.is_empty() {
         "always".to_owned()
     } else {
         said.join(", ")
+    }
+}
+
+impl Condition {
+    /// A set of values in words.
+    fn say(&self, set: u8) -> String {
+        let exact = self.words.iter().find(|(said, _)| *said == set);
+        if let Some((_, words)) = exact {
+            return (*words).to_owned();
+        }
+        let singles = self
+            .words
+            .iter()
+            .filter(|(said, _)| said.is_power_of_two() && said & set != 0);
+        singles
+            .map(|(_, words)| *words)
+            .collect::<Vec<_>>()
+            .join(" or ")
     }
 }

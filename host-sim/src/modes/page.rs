@@ -21,20 +21,45 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
     vec![
         row(
             "With a fault standing or the stop circuit open nothing drives and no authority is left, in the very \
-             step that sees it (1 step)",
+             step that sees it (1 step). Only these may drive: Limp, and Settle, with one accelerometer lost and \
+             nothing else; and Release, the stop circuit closed, with passing faults alone or with sensors lost and \
+             nothing else",
             broken(|f| f.drives_disturbed),
+        ),
+        row(
+            "Limp never looks ahead: its share of the isolation is zero from its first step",
+            broken(|f| f.limp_isolates),
+        ),
+        row(
+            "Release never raises authority and leaves the height adjuster alone",
+            broken(|f| f.release_raises),
+        ),
+        row(
+            "Release is followed by a mode that does not drive",
+            broken(|f| f.release_drives_on),
+        ),
+        row(
+            "Release drives for this time in a row at the most, whatever comes (release_s and one step)",
+            time(stated.release),
         ),
         row(
             "A mode that does not drive gives no authority",
             broken(|f| f.authority_undriven),
         ),
         row(
-            "Authority moves no faster than its ramps, but for a fault and the catch of a falling seat",
+            "Authority moves no faster than its ramps, but for these: a fault and the end of Release take all of it, \
+             Limp takes the isolation at once, and the catch of a falling seat gives the force at once",
             broken(|f| f.jumps),
         ),
         row(
-            "An armed machine with a latched fault does not drive again while the arming switch stays on",
+            "From a latched fault, while the arming switch stays on, none of Rise, Active, Derated and Beyond is \
+             ever reached again",
             broken(|f| f.unbidden as u64),
+        ),
+        row(
+            "A controller that starts with the arming switch on stays Off as long as the switch stays on, and when it \
+             is put off",
+            broken(|f| f.unarmed as u64),
         ),
         row(
             "No dead end: from every state every mode can be reached",
@@ -45,7 +70,8 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
             broken(|f| f.undecided),
         ),
         row(
-            "Disarmed and undisturbed, from any state, Off at the latest after (switch_s + settle_max_s + lead_out_s)",
+            "Disarmed and undisturbed, from any state, Off at the latest after (switch_s + settle_max_s + \
+             lead_out_s and one step)",
             time(stated.to_off),
         ),
         row(
@@ -76,10 +102,20 @@ pub fn markdown(proof: &Proof) -> String {
          Made by `becalm modes --markdown docs/modes.md --svg docs/modes.svg`; a test compares it with the code.\n\
          Times are those of the default rig.\n\n\
          ![The modes and what makes them change](modes.svg)\n\n\
-         Only Rise, Active, Derated, Beyond and Settle drive. Off and Passive leave the windings open, Damped and\n\
-         Fault short them. In Beyond the seat isolates as in Active, but the travel is not proved: the floor is\n\
-         rougher, the occupant heavier or the seat further astray than the proof assumes. `armed` and `seated` mean that the switch has rested for\n\
-         `switch_s`.\n\n\
+         Only Rise, Active, Derated, Beyond, Limp, Settle and Release drive. All others brake: the windings are\n\
+         joined, and the unpowered motor damps the seat. In Beyond the seat isolates as in Active, but the travel is\n\
+         not proved: the floor is rougher, the occupant heavier or the seat further astray than the proof assumes. In\n\
+         Limp the seat's own motion is calmed and its travel kept, by the model in place of the lost accelerometer. In\n\
+         Release the current is led to zero. In the picture blue and yellow boxes drive, the others brake.\n\n\
+         `armed` means that the arming switch has rested on for `switch_s` and has been off once since the reset,\n\
+         `seated` that the occupant switch has rested on for `switch_s`. Of faults that stand:\n\n\
+         | words | meaning |\n|---|---|\n\
+         | passing fault | supply, sequence, late or hot, the stop circuit closed, nothing latched |\n\
+         | stop circuit open | with or without passing faults, nothing latched |\n\
+         | one accelerometer lost | latched: that of the floor or that of the seat, nothing else |\n\
+         | sensors lost | latched: both accelerometers, or travel, coil temperature or cross-check with or without \
+         them; nothing else |\n\
+         | hard fault | latched: any other, or one of the last two with a passing fault or the stop circuit open |\n\n\
          ## What makes the modes change\n\n\
          Found by running `supervise::State::step` from every state under every input. Any line of a guard is enough.\n\n\
          | from | to | guard |\n|---|---|---|\n",
@@ -104,6 +140,7 @@ pub fn markdown(proof: &Proof) -> String {
          - A machine that is disarmed while a passing fault stands stays in Damped until the fault is gone.\n\
          - A latched fault is reset where the machine is Off and disarmed. One that comes while the seat\n  \
          settles disarmed is reset by that same disarming; arming anew is deliberate.\n\
+         - An accelerometer lost while the isolation fades in Settle does not end that fading at once.\n\
          - One single repetition can come sooner than stated when a switch had been counted nearly to\n  \
          its end before; it cannot go on.\n",
         proof.short.states,

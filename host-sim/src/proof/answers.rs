@@ -12,7 +12,7 @@ use serde::{Deserialize, Serialize};
 use shared_math::Scalar;
 
 /// What outward rounding may add to a limit, share.
-const OUTWARD_SHARE: f64 = 1.0e-6;
+pub const OUTWARD_SHARE: f64 = 1.0e-6;
 
 /// What the answers are bounded by, in one arithmetic.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]

@@ -97,6 +97,15 @@ impl<D: Fn(usize, usize) + Sync, G: Fn() -> bool + Sync> Attempt<'_, D, G> {
         Ok(holds)
     }
 
+    /// Whether it goes through in one arithmetic.
+    pub(super) fn holds_in<R: Rounding, L: Law<Interval<R>>>(
+        &self,
+        law: &L,
+    ) -> Result<bool, CertifyError> {
+        // The cheaper question first.
+        Ok(self.touch() <= self.claim.touch_mps && self.all::<R, L>(law, 0)?.refused.is_none())
+    }
+
     /// Highest true rate at which a stop may be met, m/s: from one step before it.
     fn touch(&self) -> f64 {
         let claim = self.claim;

@@ -22,7 +22,7 @@ use std::collections::BTreeMap;
 use std::sync::Mutex;
 
 /// Slacks with which the set is drawn, one after the other, m/s^2.
-const SLACKS_MPS2: [f64; 4] = [SLACK_MPS2, 0.25, 0.4, 0.7];
+pub(super) const SLACKS_MPS2: [f64; 4] = [SLACK_MPS2, 0.25, 0.4, 0.7];
 
 /// Why nothing can be certified.
 #[derive(Debug, thiserror::Error)]

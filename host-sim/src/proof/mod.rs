@@ -12,6 +12,7 @@
 //! | `answers` | whatever comes in, what goes out is within limits |
 //! | `attempt` | all pieces of the travel, with the set drawn with one slack |
 //! | `certificate` | the whole proof, in every arithmetic |
+//! | `standing` | whether it goes through in the arithmetic of a ride |
 
 pub mod answers;
 mod attempt;
@@ -22,4 +23,5 @@ pub mod interval;
 pub mod law;
 pub mod set;
 pub mod slope;
+pub mod standing;
 pub mod watch;

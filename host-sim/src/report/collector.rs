@@ -70,6 +70,7 @@ pub struct Collector {
     high_pass_estimate: Cascade<1>,
     floor_meter: ExposureMeter,
     floor_spine: SpineMeter,
+    player: bool,
 }
 
 /// Everything kept, after the ride.
@@ -88,6 +89,8 @@ pub(super) struct Collected {
     pub(super) floor: ExposureFigures,
     /// Stress of ISO 2631-5 if one sat on the floor itself, MPa.
     pub(super) floor_sd_mpa: f64,
+    /// Whether the page that plays the ride stands beside the report.
+    pub(super) player: bool,
 }
 
 /// Bands of both seats against the floor.
@@ -134,7 +137,17 @@ impl Collector {
             high_pass_estimate: high_pass()?,
             floor_meter: ExposureMeter::new(Weighting::Wk, rate_hz, spec.skip_s)?,
             floor_spine: SpineMeter::new(rate_hz, spec.skip_s)?,
+            player: false,
         })
+    }
+
+    /// The report links to the page that plays the ride, which stands in the same folder.
+    #[must_use]
+    pub fn beside_player(self) -> Self {
+        Self {
+            player: true,
+            ..self
+        }
     }
 
     /// Takes one sample. Every sample of the ride, in order.
@@ -236,6 +249,7 @@ impl Collector {
             spectra,
             floor: self.floor_meter.figures()?,
             floor_sd_mpa: SpineRiskModel::MALE_82_KG.daily_stress_mpa(dose.dose_mps2),
+            player: self.player,
             rig: self.rig,
             spec: self.spec,
             step_s: self.step_s,

@@ -200,8 +200,8 @@ fn mode_role(code: u8) -> Role {
     match Mode::from_code(code) {
         Some(Mode::Active) => Role::Law,
         Some(Mode::Rise | Mode::Settle) => Role::Estimate,
-        Some(Mode::Derated | Mode::Beyond) => Role::Passive,
-        Some(Mode::Damped | Mode::Fault) | None => Role::Fault,
+        Some(Mode::Derated | Mode::Beyond | Mode::Limp) => Role::Passive,
+        Some(Mode::Release | Mode::Damped | Mode::Fault) | None => Role::Fault,
         Some(Mode::Off | Mode::Passive) => Role::Floor,
     }
 }

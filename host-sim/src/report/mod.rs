@@ -28,7 +28,7 @@ mod figures_estimate;
 mod figures_frequency;
 mod figures_time;
 mod figures_travel;
-mod modes;
+pub(crate) mod modes;
 mod page;
 pub(crate) use page::escape;
 mod palette;

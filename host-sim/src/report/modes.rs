@@ -9,20 +9,20 @@ const CONTACTS: usize = 300;
 
 /// A mode or a set of faults that begins.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Change {
-    pub(super) time_s: f64,
-    pub(super) mode: u8,
-    pub(super) faults: u16,
+pub(crate) struct Change {
+    pub(crate) time_s: f64,
+    pub(crate) mode: u8,
+    pub(crate) faults: u16,
 }
 
 /// Stop contacts of one seat.
 #[derive(Clone, Debug)]
-pub(super) struct Contacts {
+pub(crate) struct Contacts {
     /// True at first: a seat that begins on its stop has not run into it.
     inside: bool,
-    pub(super) count: usize,
+    pub(crate) count: usize,
     /// Times of the first contacts, s.
-    pub(super) times_s: Vec<f64>,
+    pub(crate) times_s: Vec<f64>,
 }
 
 impl Contacts {
@@ -46,20 +46,27 @@ impl Contacts {
 
 /// Everything that happens to modes and stops.
 #[derive(Clone, Debug)]
-pub(super) struct ModeLog {
+pub(crate) struct ModeLog {
     end_m: f64,
-    pub(super) changes: Vec<Change>,
+    most: usize,
+    pub(crate) changes: Vec<Change>,
     /// Changes that found no room.
-    pub(super) left_out: usize,
+    pub(crate) left_out: usize,
     last: Option<(u8, u16)>,
-    pub(super) law: Contacts,
-    pub(super) passive: Contacts,
+    pub(crate) law: Contacts,
+    pub(crate) passive: Contacts,
 }
 
 impl ModeLog {
-    pub(super) fn new(end_m: f64) -> Self {
+    pub(crate) fn new(end_m: f64) -> Self {
+        Self::keeping(CHANGES, end_m)
+    }
+
+    /// A log of `most` changes.
+    pub(crate) fn keeping(most: usize, end_m: f64) -> Self {
         Self {
             end_m,
+            most,
             changes: Vec::new(),
             left_out: 0,
             last: None,
@@ -69,11 +76,11 @@ impl ModeLog {
     }
 
     #[inline]
-    pub(super) fn push(&mut self, time_s: f64, drive: &DriveFrame, travel: f64, passive: f64) {
+    pub(crate) fn push(&mut self, time_s: f64, drive: &DriveFrame, travel: f64, passive: f64) {
         let now = (drive.mode, drive.faults);
         if self.last != Some(now) {
             self.last = Some(now);
-            if self.changes.len() < CHANGES {
+            if self.changes.len() < self.most {
                 self.changes.push(Change {
                     time_s,
                     mode: now.0,
@@ -89,6 +96,6 @@ impl ModeLog {
 }
 
 /// Name of a mode by its number.
-pub(super) fn mode_name(code: u8) -> String {
+pub(crate) fn mode_name(code: u8) -> String {
     Mode::from_code(code).map_or_else(|| format!("mode {code}"), |mode| mode.name().to_owned())
 }

@@ -53,8 +53,9 @@ pub(super) fn page(ride: &Collected, summary: &Summary) -> Result<String, Report
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
          <meta name=\"color-scheme\" content=\"light dark\"/>\n\
          <title>Becalm: {title}</title>\n<style>\n{STYLE}{}</style>\n</head>\n<body>\n\
-         <header>\n<p class=\"kind\">Becalm · ride report</p>\n<h1>{title}</h1>\n",
-        palette::style_rules()
+         <header>\n<p class=\"kind\">Becalm · ride report{}</p>\n<h1>{title}</h1>\n",
+        palette::style_rules(),
+        player_link(ride)
     );
     html += &tables::ridden(ride, summary);
     html += "</header>\n<main>\n<section id=\"verdict\" class=\"verdict\">\n<h2>In short</h2>\n";
@@ -89,6 +90,16 @@ pub(super) fn page(ride: &Collected, summary: &Summary) -> Result<String, Report
     );
     html += "</main>\n</body>\n</html>\n";
     Ok(html)
+}
+
+/// A link to the page that plays the ride, where there is one.
+fn player_link(ride: &Collected) -> String {
+    if ride.player {
+        let page = crate::player::FILE_NAME;
+        format!(" · <a href=\"{page}\">watch this ride</a>")
+    } else {
+        String::new()
+    }
 }
 
 fn escape_lines(text: &str) -> String {

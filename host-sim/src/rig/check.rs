@@ -143,7 +143,7 @@ fn machine(rig: &Rig) -> [Row<'_>; 16] {
 }
 
 /// Motor, heat, supply.
-fn electrics(rig: &Rig) -> [Row<'_>; 17] {
+fn electrics(rig: &Rig) -> [Row<'_>; 18] {
     let (motor, heat, supply) = (&rig.actuator, &rig.thermal, &rig.supply);
     [
         (
@@ -195,6 +195,7 @@ fn electrics(rig: &Rig) -> [Row<'_>; 17] {
             2000.0,
             "Hz",
         ),
+        ("actuator.brake_ohm", motor.brake_ohm, 0.0, 100.0, "ohm"),
         (
             "thermal.ambient_c",
             heat.ambient_c,
@@ -309,7 +310,7 @@ fn proof(proof: &Proof) -> [Row<'_>; 10] {
 }
 
 /// Timing and the observer's design. Exposure figures take 400 Hz or more.
-fn bench(rig: &Rig) -> [Row<'_>; 10] {
+fn bench(rig: &Rig) -> [Row<'_>; 13] {
     let (timing, o) = (&rig.timing, &rig.observer);
     [
         ("timing.step_s", timing.step_s, 0.000_25, 0.0025, "s"),
@@ -369,6 +370,21 @@ fn bench(rig: &Rig) -> [Row<'_>; 10] {
             0.0,
             0.1,
             "m",
+        ),
+        (
+            "observer.floor_wander_mps2_psqrts",
+            o.floor_wander_mps2_psqrts,
+            0.01,
+            1.0e4,
+            "m/s^2 per square root of a second",
+        ),
+        ("observer.model_mps2", o.model_mps2, 0.001, 1000.0, "m/s^2"),
+        (
+            "checks.false_alarms_per_hour",
+            rig.checks.false_alarms_per_hour,
+            1.0e-12,
+            1.0,
+            "an hour",
         ),
     ]
 }

@@ -34,6 +34,8 @@ pub struct World {
     pub enable: bool,
     pub damp: bool,
     pub refreshes: u32,
+    /// The operator's arming switch.
+    pub armed: bool,
 }
 
 pub type Shared = Rc<RefCell<World>>;
@@ -115,6 +117,21 @@ impl InputPin for Level {
     }
 }
 
+struct ArmPin(Shared);
+
+impl ErrorType for ArmPin {
+    type Error = Infallible;
+}
+
+impl InputPin for ArmPin {
+    fn is_high(&mut self) -> Result<bool, Infallible> {
+        Ok(self.0.borrow().armed)
+    }
+    fn is_low(&mut self) -> Result<bool, Infallible> {
+        Ok(!self.0.borrow().armed)
+    }
+}
+
 struct Rest(Shared);
 
 impl pwm::ErrorType for Rest {
@@ -133,7 +150,15 @@ impl pwm::SetDutyCycle for Rest {
 
 impl AnalogInputs for Rest {
     fn current(&mut self) -> Result<i16, DriverError> {
-        self.supply().map(|_| 0)
+        // The motor does what it is told: half of the PWM's steps are 20 000 counts.
+        let w = self.0.borrow();
+        let counts = if w.enable {
+            (i32::from(w.duty) - 5000) * 4
+        } else {
+            0
+        };
+        drop(w);
+        self.supply().map(|_| counts as i16)
     }
     fn supply(&mut self) -> Result<u16, DriverError> {
         if self.0.borrow().analog_fails {
@@ -213,7 +238,10 @@ pub fn board_in(world: &Shared) -> impl Board + Errors + use<> {
                 normally_closed: contact(false),
             },
             contact(true),
-            contact(true),
+            Contact {
+                pin: ArmPin(world.clone()),
+                active: Active::High,
+            },
         ),
         outputs,
         clock: rest(),

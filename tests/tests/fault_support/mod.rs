@@ -103,7 +103,10 @@ pub fn current(rig: &Rig, amperes: f64) -> DriveFrame {
 }
 
 /// An answer that shorts the windings.
-pub const SHORT: DriveFrame = DriveFrame::SAFE;
+pub const SHORT: DriveFrame = DriveFrame {
+    current_command: i16::MAX,
+    ..DriveFrame::SAFE
+};
 
 /// An answer that leaves the windings open.
 pub fn open() -> DriveFrame {

@@ -32,7 +32,7 @@ pub fn available(there: bool, missing: &str) -> bool {
 pub fn images() -> Option<PathBuf> {
     let images = folder();
     let built = |board: BoardKind| {
-        let mut names = ["port", "bench", "batch", "commission"].iter();
+        let mut names = ["port", "bench", "batch", "commission", "recorder"].iter();
         names.all(|name| board.image(&images, name).is_file())
     };
     let emulator = Command::new("qemu-system-arm").arg("--version").output();

@@ -2,7 +2,7 @@
 
 use super::{Dice, TestHooks, server};
 use firmware::Parameters;
-use firmware::link::Bits;
+use firmware::link::{Bits, Hooks, Server};
 use std::io::{Read, Write};
 use std::thread::{self, JoinHandle};
 
@@ -74,12 +74,22 @@ impl BadLine {
 
 /// Serves the link on `stream` until the other end closes it. With a seed, both directions are bad.
 pub fn board<S: Bits>(
-    mut stream: impl Read + Write + Send + 'static,
+    stream: impl Read + Write + Send + 'static,
     parameters: &'static Parameters,
     seed: Option<u64>,
 ) -> JoinHandle<[Harm; 2]> {
+    let begin = || (server::<S>(parameters), TestHooks);
+    board_with(stream, seed, begin)
+}
+
+/// The same with the server and hooks of `begin`.
+pub fn board_with<S: Bits, H: Hooks<S>>(
+    mut stream: impl Read + Write + Send + 'static,
+    seed: Option<u64>,
+    begin: impl FnOnce() -> (Server<'static, S>, H) + Send + 'static,
+) -> JoinHandle<[Harm; 2]> {
     thread::spawn(move || {
-        let mut server = server::<S>(parameters);
+        let (mut server, mut hooks) = begin();
         let mut lines = seed.map(|s| [BadLine::new(s), BadLine::new(s ^ 0x9E37_79B9_7F4A_7C15)]);
         let mut packet = Vec::new();
         let mut bytes = [0; 600];
@@ -87,7 +97,7 @@ pub fn board<S: Bits>(
         while let Ok(count @ 1..) = stream.read(&mut bytes) {
             for byte in &bytes[..count] {
                 let Some([there, back]) = &mut lines else {
-                    if let Some(reply) = server.receive(*byte, &mut TestHooks) {
+                    if let Some(reply) = server.receive(*byte, &mut hooks) {
                         let _ = stream.write_all(reply);
                     }
                     continue;
@@ -98,7 +108,7 @@ pub fn board<S: Bits>(
                 }
                 for passed in there.pass(&std::mem::take(&mut packet)) {
                     for byte in passed {
-                        if let Some(reply) = server.receive(byte, &mut TestHooks) {
+                        if let Some(reply) = server.receive(byte, &mut hooks) {
                             for passed in back.pass(reply) {
                                 let _ = stream.write_all(&passed);
                             }

@@ -35,6 +35,10 @@ pub(crate) fn quiet_rig() -> Rig {
         + shipped.sensors.travel.per_count.powi(2) / 12.0)
         .sqrt();
     // A still reading is no broken sensor here.
+    // Noise that is not there must not bound what the observer believes.
+    rig.firmware.agree.travel_noise_m = 0.01;
+    // Frames fed by hand tell of no current.
+    rig.firmware.agree.current_a = 100.0;
     rig.firmware.vet.stuck_steps = 60_000;
     rig
 }

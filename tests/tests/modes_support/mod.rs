@@ -5,7 +5,7 @@
     reason = "shared by several test binaries, each of which uses a part"
 )]
 
-use firmware::{Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches};
+use firmware::{Cycle, DriveFrame, Fault, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
 use host_sim::machine::adjuster;
@@ -16,6 +16,9 @@ use shared_math::Scalar;
 
 /// Armed, seated, stop circuit closed.
 pub const ALL_ON: u8 = Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT;
+
+/// Settle is over after this many steps at the latest.
+pub const HAND_OVER_STEPS: u32 = 13_000;
 
 pub fn rig() -> Rig {
     Rig::default_machine().expect("the default rig")
@@ -42,17 +45,30 @@ pub fn about(found: u32, stated: u32, what: &str) {
     );
 }
 
-/// Frames of a still, healthy machine, fed to a cycle; any field may be changed.
+/// Frames of a still, healthy machine, fed to a cycle; any field may be changed. The current follows its command.
 pub struct Feed {
     pub cycle: Cycle<f32>,
-    /// The next frame but for its number and the noise.
+    /// The next frame but for the noise.
     pub frame: SensorFrame,
     noise: u64,
 }
 
 impl Feed {
-    /// After reset; stop circuit closed, the other switches off.
+    /// One step after reset; stop circuit closed, the other switches off.
     pub fn new() -> Self {
+        Self::at(0)
+    }
+
+    /// The same with the seat at `travel`, counts.
+    pub fn at(travel: i16) -> Self {
+        let mut feed = Self::at_reset();
+        feed.frame.travel = travel;
+        feed.holds(Mode::Off, 1);
+        feed
+    }
+
+    /// The same before the first step.
+    pub fn at_reset() -> Self {
         Self {
             cycle: Cycle::new(&parameters()).expect("a cycle"),
             frame: SensorFrame {
@@ -93,7 +109,7 @@ impl Feed {
         self.step_exactly(&noisy)
     }
 
-    /// One step on this very frame; the number is given here.
+    /// One step on this very frame; its number is given here.
     pub fn step_exactly(&mut self, frame: &SensorFrame) -> DriveFrame {
         let frame = SensorFrame {
             sequence: self.frame.sequence,
@@ -105,12 +121,27 @@ impl Feed {
         assert_eq!(now, self.cycle.mode());
         assert_eq!(drive.has(DriveFrame::ENABLE), now.drives(), "{drive:?}");
         assert_eq!(drive.has(DriveFrame::DAMP), now.damps(), "{drive:?}");
-        if drive.faults != 0 {
+        let faults = Faults(drive.faults);
+        if faults.any() {
+            let allowed = match now {
+                Mode::Limp | Mode::Settle => {
+                    faults.0 == Fault::FloorAccel as u16 || faults.0 == Fault::SeatAccel as u16
+                }
+                Mode::Release => faults.within(Faults::PASSING) || faults.within(Faults::SENSORS),
+                _ => !now.drives(),
+            };
+            assert!(allowed, "{drive:?}");
+        }
+        if !frame.switches.has(Switches::STOP_CIRCUIT) {
             assert!(!drive.has(DriveFrame::ENABLE), "{drive:?}");
         }
-        if !now.drives() {
-            assert_eq!(drive.current_command, 0, "{drive:?}");
-        }
+        // Without ENABLE it is the share of the brake.
+        self.frame.current = if now.drives() {
+            drive.current_command
+        } else {
+            assert!(drive.current_command >= 0, "{drive:?}");
+            0
+        };
         drive
     }
 
@@ -164,6 +195,8 @@ pub struct Seen {
 /// constant, preload) are given, not drawn.
 pub struct Machine {
     pub switches: u8,
+    /// What the board says of its sensors.
+    pub marks: Marks,
     pub plant: Plant,
     rig: Rig,
     cycle: Cycle<f32>,
@@ -190,6 +223,7 @@ impl Machine {
         let parameters = design::parameters(rig).expect("parameters");
         Self {
             switches: Switches::ARM | Switches::STOP_CIRCUIT,
+            marks: Marks::default(),
             sensors: SensorBank::new(
                 &rig.sensors,
                 rig.timing.step_s,
@@ -225,12 +259,17 @@ impl Machine {
             self.plant.set_body(body(&self.rig, self.kind, kg));
         }
         let mut switches = self.switches;
+        // Power comes on with the arming switch off.
+        if self.steps == 0 {
+            switches &= !Switches::ARM;
+        }
         if kg > 10.0 {
             switches |= Switches::OCCUPANT;
         }
-        let frame =
+        let mut frame =
             self.sensors
                 .sample(&Truth::of(&self.plant, floor.0), time_s, Switches(switches));
+        frame.marks = self.marks;
         let (drive, inside) = self.cycle.watch(&frame);
         let acting = core::mem::replace(&mut self.acting, drive);
         let inside = inside.map(Scalar::to_f64);

@@ -16,8 +16,8 @@ const WHAT: &str = "observer, 6 states";
 /// All comparisons of observers; whether all results are equal.
 pub fn compare(counter: &mut Counter) -> bool {
     let ride = ride();
-    let k = mps2::PARAMETERS.estimate.gains;
-    let h = mps2::PARAMETERS.timing.step_s;
+    let k = mps2::TABLE.unchecked().estimate.gains;
+    let h = mps2::TABLE.unchecked().timing.step_s;
     let q = 0.5 * h * h;
 
     let seat = || {

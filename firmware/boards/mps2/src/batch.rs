@@ -10,13 +10,13 @@ use core::ffi::CStr;
 use cortex_m::peripheral::SYST;
 use cortex_m_semihosting::{debug, syscall};
 use firmware::link::{Bits, Hooks};
-use firmware::{Commission, Cycle, DriveFrame, SensorFrame};
+use firmware::{Commission, Cycle, DriveFrame, Recorded, SensorFrame};
 
 const FRAMES: usize = 64;
 const ANSWER: usize = DriveFrame::BYTES + 4;
 
 /// Steps a new controller through all frames and ends the emulator: well, or not.
-pub fn run<S: Bits>(timer: SYST) -> ! {
+pub fn run<S: Bits + Recorded>(timer: SYST) -> ! {
     end(law::<S>(timer))
 }
 
@@ -25,9 +25,31 @@ pub fn commission(timer: SYST) -> ! {
     end(test(timer))
 }
 
-fn law<S: Bits>(timer: SYST) -> Option<()> {
+/// The same as [`run`], but the instructions are those of the flight recorder after each step. The stack is not
+/// measured.
+pub fn recorder<S: Bits + Recorded>(timer: SYST) -> ! {
+    end(recorded::<S>(timer))
+}
+
+fn recorded<S: Bits + Recorded>(timer: SYST) -> Option<()> {
+    let mut counter = Counter::start(timer);
+    let mut cycle = Cycle::<S>::new(crate::parameters().ok()?).ok()?;
+    let recorder = cortex_m::singleton!(: crate::Recorder = crate::Recorder::new())?;
+    let recorder = core::hint::black_box(recorder);
+    recorder.begin(&cycle);
+    let output = steps(|frame| {
+        let drive = cycle.step(frame);
+        let ((), cost) = counter.count(|| recorder.note(&cycle, frame, &drive));
+        // What is frozen would cost nothing more.
+        recorder.release();
+        (drive, cost)
+    })?;
+    write(output, &0_u32.to_le_bytes())
+}
+
+fn law<S: Bits + Recorded>(timer: SYST) -> Option<()> {
     let mut core = Core::new("", timer);
-    let mut cycle = Cycle::<S>::new(&crate::PARAMETERS).ok()?;
+    let mut cycle = Cycle::<S>::new(crate::parameters().ok()?).ok()?;
     let output = steps(|frame| core.measure(&mut cycle, frame))?;
     let deepest = Hooks::<S>::stack_bytes(&mut core);
     write(output, &deepest.to_le_bytes())
@@ -35,7 +57,7 @@ fn law<S: Bits>(timer: SYST) -> Option<()> {
 
 fn test(timer: SYST) -> Option<()> {
     let mut counter = Counter::start(timer);
-    let mut commission = Commission::new(&crate::PARAMETERS).ok()?;
+    let mut commission = Commission::new(crate::parameters().ok()?).ok()?;
     let output = steps(|frame| counter.count(|| commission.step(frame)))?;
     write(output, &0_u32.to_le_bytes())
 }

@@ -5,7 +5,7 @@ use crate::stack;
 use crate::uart::Uart;
 use cortex_m::peripheral::SYST;
 use firmware::link::{Bits, Hooks, Server};
-use firmware::{Cycle, DriveFrame, SensorFrame};
+use firmware::{Cycle, DriveFrame, Recorded, Recording, SensorFrame};
 
 /// The core as the link sees it.
 pub(crate) struct Core {
@@ -13,6 +13,7 @@ pub(crate) struct Core {
     counter: Counter,
     deepest: u32,
     steps: u32,
+    recorder: Option<&'static mut crate::Recorder>,
 }
 
 /// The stack is measured in every so manieth step: a prime, so that it falls into every phase of the law.
@@ -26,11 +27,12 @@ impl Core {
             counter: Counter::start(timer),
             deepest: 0,
             steps: 0,
+            recorder: None,
         }
     }
 }
 
-impl<S: Bits> Hooks<S> for Core {
+impl<S: Bits + Recorded> Hooks<S> for Core {
     fn core(&self) -> &str {
         self.name
     }
@@ -50,6 +52,13 @@ impl<S: Bits> Hooks<S> for Core {
     fn stack_bytes(&mut self) -> u32 {
         self.deepest
     }
+
+    fn recorder(&mut self) -> Option<&mut dyn Recording<S>> {
+        match &mut self.recorder {
+            Some(recorder) => Some(&mut **recorder),
+            None => None,
+        }
+    }
 }
 
 /// The step as it is called from a task, for the counter.
@@ -59,13 +68,18 @@ fn step<S: Bits>(cycle: &mut Cycle<S>, frame: &SensorFrame) -> DriveFrame {
 }
 
 /// Answers the bench for ever; says nothing when the parameter table cannot be used.
-pub fn serve<S: Bits>(name: &'static str, timer: SYST) -> ! {
+pub fn serve<S: Bits + Recorded>(name: &'static str, timer: SYST) -> ! {
     let mut uart = Uart::open();
     let mut core = Core::new(name, timer);
-    let mut server = Server::<S>::new(&crate::PARAMETERS);
+    let parameters = crate::parameters().ok();
+    let mut server = parameters.and_then(|p| Server::<S>::new(p).ok());
+    core.recorder = cortex_m::singleton!(: crate::Recorder = crate::Recorder::new());
+    if let (Some(recorder), Some(server)) = (&mut core.recorder, &server) {
+        recorder.begin(server.cycle());
+    }
     loop {
         let byte = uart.read();
-        if let Ok(server) = &mut server
+        if let Some(server) = &mut server
             && let Some(answer) = server.receive(byte, &mut core)
         {
             uart.write(answer);

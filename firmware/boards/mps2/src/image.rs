@@ -16,17 +16,25 @@ macro_rules! port {
 
         #[cortex_m_rt::entry]
         fn main() -> ! {
+            static mut RECORDER: mps2::Recorder = mps2::Recorder::new();
             use firmware::Task;
             use mps2::process_image::ProcessImage;
+            // This image has no link; what is recorded there a debugger reads.
+            let recorder = core::hint::black_box(RECORDER);
             if let Some(core) = cortex_m::Peripherals::take() {
-                let mut board = ProcessImage::start(core.SYST, mps2::PARAMETERS.timing.step_s);
-                // A table that cannot be used leaves the board in the safe state; the watchdog then bites.
-                if let Ok(task) = Task::<$arithmetic>::start(&mut board, &mps2::PARAMETERS)
+                let mut board =
+                    ProcessImage::start(core.SYST, mps2::TABLE.unchecked().timing.step_s);
+                // Whatever the table, the safe state goes out first.
+                firmware::Board::apply(&mut board, &firmware::DriveFrame::SAFE);
+                // A table that does not hold or cannot be used leaves it at that; the watchdog then bites.
+                if let Ok(parameters) = mps2::parameters()
+                    && let Ok(task) = Task::<$arithmetic>::start(&mut board, parameters)
                     && let Some(task) = cortex_m::singleton!(: Task<$arithmetic> = task)
                 {
+                    recorder.begin(task.cycle());
                     loop {
                         cortex_m::asm::wfi();
-                        let drive = task.tick(&mut board);
+                        let drive = task.tick_recorded(&mut board, recorder);
                         #[cfg(feature = "deliberate-panic")]
                         assert!(drive.mode < 8, "on purpose");
                         #[cfg(not(feature = "deliberate-panic"))]

@@ -19,5 +19,17 @@ pub mod process_image;
 pub mod stack;
 pub mod uart;
 
+/// The boards' flight recorder: 4.1 s at 1 kHz, of which at least 2.5 s lie before the first fault and 1 s after it.
+pub type Recorder = firmware::Recorder<8, 512>;
+
 /// The parameter table of the default rig, made by `becalm rig table`.
-pub static PARAMETERS: firmware::Parameters = include!("../../parameters.rs");
+pub static TABLE: firmware::StoredTable = include!("../../parameters.rs");
+
+/// The parameters of the stored table.
+///
+/// # Errors
+/// No copy of it holds.
+pub fn parameters() -> Result<&'static firmware::Parameters, firmware::TableError> {
+    // What is stored may not be what was compiled: it is read and checked on the board.
+    core::hint::black_box(&TABLE).parameters()
+}

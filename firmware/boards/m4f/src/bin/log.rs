@@ -90,12 +90,12 @@ fn main() -> ! {
         noise: 0x2545_F491,
         started: false,
     };
-    let mut senseless: Parameters = mps2::PARAMETERS.clone();
+    let mut senseless: Parameters = *mps2::TABLE.unchecked();
     senseless.timing.step_s = -1.0;
     if Task::<f32>::start(&mut board, &senseless).is_ok() {
         semihosting::process::exit(WRONGLY_STARTED);
     }
-    let Ok(mut task) = Task::<f32>::start(&mut board, &mps2::PARAMETERS) else {
+    let Ok(mut task) = Task::<f32>::start(&mut board, mps2::TABLE.unchecked()) else {
         semihosting::process::exit(NOT_STARTED)
     };
     board.started = true;

@@ -1,0 +1,71 @@
+//! Verdicts as JUnit reports have them, for CI systems: a limit is a case, a stage of figures a suite.
+//!
+//! The form has no standard; this is what CI systems commonly read (from memory, no source).
+
+use super::record::{Dossier, Judged, Verdict};
+use super::words;
+use crate::report::escape;
+use std::fmt::Write;
+
+/// The report.
+#[must_use]
+pub fn junit(dossier: &Dossier) -> String {
+    let mut suites: Vec<(&str, Vec<&Judged>)> = Vec::new();
+    for verdict in &dossier.verdicts {
+        let name = verdict.figure.split('.').next().unwrap_or_default();
+        match suites.iter_mut().find(|(known, _)| *known == name) {
+            Some((_, cases)) => cases.push(verdict),
+            None => suites.push((name, vec![verdict])),
+        }
+    }
+    let mut text = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    let count = |cases: &[&Judged], verdict| cases.iter().filter(|c| c.verdict == verdict).count();
+    let all: Vec<&Judged> = dossier.verdicts.iter().collect();
+    // Writing to a string cannot fail.
+    let _ = writeln!(
+        text,
+        "<testsuites name=\"becalm dossier\" tests=\"{}\" failures=\"{}\" skipped=\"{}\">",
+        all.len(),
+        count(&all, Verdict::Broken),
+        count(&all, Verdict::NotDemonstrated)
+    );
+    for (name, cases) in &suites {
+        let _ = writeln!(
+            text,
+            "  <testsuite name=\"{}\" tests=\"{}\" failures=\"{}\" skipped=\"{}\">",
+            escape(name),
+            cases.len(),
+            count(cases, Verdict::Broken),
+            count(cases, Verdict::NotDemonstrated)
+        );
+        for case in cases {
+            let _ = write!(
+                text,
+                "    <testcase classname=\"becalm.{}\" name=\"{}\"",
+                escape(name),
+                escape(&case.limit)
+            );
+            let measured = case.measured.map_or_else(|| "no number".to_owned(), words);
+            let said = format!(
+                "{}: {measured} {}, {} {} {} wanted; {}; {}",
+                case.protects,
+                case.unit,
+                case.sense,
+                case.value,
+                case.unit,
+                case.command,
+                case.why.as_deref().unwrap_or("")
+            );
+            let said = escape(said.trim_end_matches("; "));
+            let _ = match case.verdict {
+                Verdict::Holds => writeln!(text, "/>"),
+                Verdict::Broken => writeln!(text, "><failure message=\"{said}\"/></testcase>"),
+                Verdict::NotDemonstrated => {
+                    writeln!(text, "><skipped message=\"{said}\"/></testcase>")
+                }
+            };
+        }
+        text.push_str("  </testsuite>\n");
+    }
+    text + "</testsuites>\n"
+}

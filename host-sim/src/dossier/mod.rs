@@ -1,0 +1,61 @@
+//! The evidence room: everything is run or collected, held against the register of limits, and written as one folder.
+//!
+//! | file | purpose |
+//! |---|---|
+//! | [`plan`] | how much is run |
+//! | [`run`] | the stages, run or taken from what is kept |
+//! | `rides`, `proofs`, `attacks`, `cores` | the stages themselves: each gives raw data |
+//! | [`figure`] | one measured figure and its spread over seeds |
+//! | `figures_rides`, `figures_rest` | figures from raw data |
+//! | [`record`] | verdicts, figures, what was not run: `dossier.json` |
+//! | [`cache`] | finished stages, to be taken up again |
+//! | [`checksums`] | SHA-256 of every file |
+//! | [`junit`] | verdicts for CI systems |
+//! | [`page`], `page_tables`, `page_plot`, `page.css` | the page `dossier.html` |
+//! | [`folder`] | the folder, written whole or not at all |
+//! | [`verify`] | checksums and a sample of the figures again |
+
+mod attacks;
+pub mod cache;
+pub mod checksums;
+mod cores;
+pub mod figure;
+mod figures_rest;
+mod figures_rides;
+pub mod folder;
+pub mod junit;
+pub mod page;
+mod page_plot;
+mod page_tables;
+pub mod plan;
+mod proofs;
+pub mod record;
+mod rides;
+pub mod run;
+pub mod verify;
+
+pub use cache::Cache;
+pub use figure::{Better, Figure, Over};
+pub use plan::Plan;
+pub use record::{Dossier, Judged, Verdict};
+pub use run::{Bench, DossierError, Outcome, Stage};
+
+/// The schema of `dossier.json`.
+pub const SCHEMA: &str = include_str!("../../schemas/dossier-1.json");
+
+/// A number with four digits that count, as people read it.
+#[must_use]
+pub fn words(value: f64) -> String {
+    let size = value.abs();
+    if !value.is_finite() {
+        "no bound".to_owned()
+    } else if size >= 1000.0 || value.fract() == 0.0 {
+        format!("{value:.0}")
+    } else if size >= 1.0e-4 {
+        let digits = (3 - size.log10().floor() as i32).clamp(0, 7) as usize;
+        let text = format!("{value:.digits$}");
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    } else {
+        format!("{value:.2e}")
+    }
+}

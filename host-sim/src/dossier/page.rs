@@ -1,0 +1,137 @@
+//! The page `dossier.html`: one file, no network, light and dark, fit to be printed.
+
+use super::page_plot::used;
+use super::page_tables::{environment, figures, judged, not_run};
+use super::record::{Dossier, Verdict};
+use super::run::Stage;
+use crate::report::escape;
+
+/// The house's style, and what only this page has.
+const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
+
+/// The page.
+#[must_use]
+pub fn page(dossier: &Dossier) -> String {
+    let rig = escape(&dossier.environment.rig);
+    let mut html = format!(
+        "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
+         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\"/>\n\
+         <meta name=\"color-scheme\" content=\"light dark\"/>\n<title>Becalm: dossier of {rig}</title>\n\
+         <style>\n{STYLE}</style>\n</head>\n<body class=\"dossier\">\n<header>\n\
+         <p class=\"kind\">Becalm · {} dossier</p>\n<h1>{rig}</h1>\n",
+        escape(&dossier.plan)
+    );
+    html += &environment(&dossier.environment);
+    html += "</header>\n<main>\n";
+    html += &in_short(dossier);
+    html += &contents(dossier);
+    html += "<section id=\"limits\">\n<h2>Every limit</h2>\n";
+    html += "<p>Limits come from the register (<code>becalm limits</code>). The margin is what is left to the limit, and its share of the \
+             limit. The worst measured figure counts.</p>\n";
+    html += &judged(dossier);
+    html += "</section>\n<section id=\"used\">\n<h2>How much of each limit is used</h2>\n";
+    html += &used(dossier);
+    html += "</section>\n";
+    if !dossier.not_run.is_empty() {
+        html += "<section id=\"not-run\">\n<h2>What was not run</h2>\n";
+        html += &not_run(&dossier.not_run);
+        html += "</section>\n";
+    }
+    html += "<section id=\"figures\">\n<h2>Every figure</h2>\n\
+             <p>Figures of several seeds are the mean or the worst of them; the spread is their standard deviation. `No bound` stands for \
+             what never came to an end.</p>\n";
+    for stage in Stage::ALL {
+        html += &figures(dossier, stage);
+    }
+    html += "</section>\n";
+    html += ONE_RIDE;
+    html += CAUTIONS;
+    html += "</main>\n</body>\n</html>\n";
+    html
+}
+
+fn in_short(dossier: &Dossier) -> String {
+    let [broken, open, holds] =
+        [Verdict::Broken, Verdict::NotDemonstrated, Verdict::Holds].map(|v| dossier.count(v));
+    let all = dossier.verdicts.len();
+    let mut html = format!(
+        "<section id=\"verdict\" class=\"verdict{}\">\n<h2>In short</h2>\n<p>{holds} of {all} limits hold",
+        if broken > 0 { " bad" } else { "" }
+    );
+    if broken > 0 {
+        html += &format!(
+            ", {broken} {} broken",
+            if broken == 1 { "is" } else { "are" }
+        );
+    }
+    if open > 0 {
+        html += &format!(
+            ", {open} {} not demonstrated",
+            if open == 1 { "is" } else { "are" }
+        );
+    }
+    html += ".</p>\n";
+    if broken > 0 {
+        html += "<ul>\n";
+        for v in dossier
+            .verdicts
+            .iter()
+            .filter(|v| v.verdict == Verdict::Broken)
+        {
+            let measured = v
+                .measured
+                .map_or_else(|| "no bound".to_owned(), super::words);
+            html += &format!(
+                "<li><a href=\"#limit-{0}\">{0}</a>: {measured}, {1} {2} wanted</li>\n",
+                escape(&v.limit),
+                escape(&v.sense),
+                escape(&with_unit(v.value, &v.unit))
+            );
+        }
+        html += "</ul>\n";
+    }
+    html + "</section>\n"
+}
+
+/// A number with its unit; what has none stands alone.
+pub(super) fn with_unit(value: f64, unit: &str) -> String {
+    let number = super::words(value);
+    match unit {
+        "1" | "share" | "count" => number,
+        "degC" => format!("{number} °C"),
+        "deg" => format!("{number}°"),
+        "m/s2" => format!("{number} m/s²"),
+        "m/s3" => format!("{number} m/s³"),
+        "m/s1.75" => format!("{number} m/s¹·⁷⁵"),
+        unit => format!("{number} {unit}"),
+    }
+}
+
+fn contents(dossier: &Dossier) -> String {
+    let mut html = String::from("<nav aria-label=\"Contents\"><ul>\n");
+    let mut link =
+        |id: &str, words: &str| html += &format!("<li><a href=\"#{id}\">{words}</a></li>\n");
+    link("limits", "Every limit");
+    link("used", "How much of each limit is used");
+    if !dossier.not_run.is_empty() {
+        link("not-run", "What was not run");
+    }
+    link("figures", "Every figure");
+    link("ride", "One ride to watch");
+    link("again", "How to check this dossier");
+    html + "</ul></nav>\n"
+}
+
+/// A page within this one would keep browsers from printing it: the ride stands beside.
+const ONE_RIDE: &str = "<section id=\"ride\" class=\"watch\">\n<h2>One ride to watch</h2>\n<p>The page \
+    <a href=\"ride.html\">ride.html</a> beside this one plays the roughest of the rides up to level 2.5.</p>\n</section>\n";
+
+const CAUTIONS: &str = "<section id=\"again\">\n<h2>How to check this dossier</h2>\n\
+    <p>In its folder: <code>sha256sum --check SHA256SUMS</code>. With becalm: <code>becalm dossier verify FOLDER</code> looks at the \
+    checksums, works out every figure from the raw data and every verdict from the figures, and rides a sample again. Each row above \
+    names the command that reproduces it.</p>\n</section>\n\
+    <section class=\"cautions\">\n<h2>What this is not</h2>\n<ul>\n\
+    <li>The machine, its floors and its occupants are invented. A dossier of the default rig says nothing about a real seat.</li>\n\
+    <li>It is evidence for an assessment by people who are qualified for it, and no assessment.</li>\n\
+    <li>Instructions are counted under emulation; they are no cycles on silicon.</li>\n\
+    <li>A quick dossier rides a little of everything. Its figures are not those of a full one.</li>\n</ul>\n</section>\n";

@@ -1,0 +1,40 @@
+//! The register of limits: every limit of the system, once, in `limits.toml`.
+//!
+//! | file | purpose |
+//! |---|---|
+//! | `register` | what the file holds, checked field by field |
+//! | `evidence` | whether each limit is enforced and demonstrated; also run by the build script, which fails |
+//! | [`constant`] | every limit as a constant, made by the build script |
+//! | `resolve` | values of a rig that name a limit, `"@id"` |
+//! | `sources` | digest of the sources that this program is made from |
+//! | `page` | the register as a page of the documentation |
+
+pub mod evidence;
+pub mod page;
+pub mod register;
+mod resolve;
+pub mod sources;
+
+pub use register::{Limit, Refusal, Register, Sense};
+pub use resolve::{of_rig, resolve};
+
+/// Every limit by its id in capitals. Made from the register; an id that is gone no longer compiles.
+pub mod constant {
+    include!(concat!(env!("OUT_DIR"), "/limits.rs"));
+}
+
+/// Name of the register's file in errors.
+pub const FILE: &str = "host-sim/limits.toml";
+
+/// The register's text.
+pub const TEXT: &str = include_str!("../../limits.toml");
+
+/// The register of this build. The build script has read the same text and found nothing wrong with it; if that were not
+/// so, every use of a limit would be refused by name.
+#[must_use]
+pub fn register() -> Register {
+    Register::read(TEXT, FILE).unwrap_or_else(|_| Register {
+        file: FILE.to_owned(),
+        limits: Vec::new(),
+    })
+}

@@ -1,0 +1,35 @@
+//! The register as a page of the documentation, `docs/limits.md`.
+
+use super::register::Register;
+use std::fmt::Write;
+
+/// The page. A test holds the committed one against it.
+#[must_use]
+pub fn markdown(register: &Register) -> String {
+    let mut text = String::from(
+        "# Limits\n\nMade by `becalm limits --markdown` from [host-sim/limits.toml](../host-sim/limits.toml), which is the only place where \
+         a limit is set. The dossier (`becalm dossier`) says by how much each holds.\n\n\
+         | limit | value | protects | source | enforced by | demonstrated by |\n|---|---|---|---|---|---|\n",
+    );
+    for limit in &register.limits {
+        let enforced: Vec<String> = limit
+            .enforced
+            .iter()
+            .map(|i| format!("{}, `{}`", i.file, i.name))
+            .collect();
+        // Writing to a string cannot fail.
+        let _ = writeln!(
+            text,
+            "| `{}` | {} {} {} | {} | {} | {} | {} |",
+            limit.id,
+            limit.sense.words(),
+            limit.value,
+            limit.unit,
+            limit.protects,
+            limit.source,
+            enforced.join("; "),
+            limit.demonstrated.join(", "),
+        );
+    }
+    text
+}
