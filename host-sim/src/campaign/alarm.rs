@@ -29,6 +29,8 @@ pub struct HealthyRide {
     pub floor: FloorSpec,
     /// Occupant, kg.
     pub occupant_kg: f64,
+    /// Seated body or rigid load, in turn from ride to ride and from seed to seed.
+    pub body: BodyKind,
     /// Length, s.
     pub seconds: f64,
     rig_option: Option<String>,
@@ -51,8 +53,8 @@ pub struct AlarmFigures {
     pub command: String,
 }
 
-/// The healthy rides of a campaign: six random floors and the edge, both levels, all occupants, as many seeds and as long
-/// as the hours need.
+/// The healthy rides of a campaign: six random floors and the edge, both levels, all occupants, seated bodies and rigid
+/// loads, as many seeds and as long as the hours need.
 #[must_use]
 pub fn rides(plan: &Plan) -> Vec<HealthyRide> {
     if plan.hours <= 0.0 {
@@ -66,7 +68,7 @@ pub fn rides(plan: &Plan) -> Vec<HealthyRide> {
         .max(SHORTEST_S);
     let floors = || FLOORS.iter().map(|name| (*name, each_s)).chain([EVENT]);
     let mut rides = Vec::new();
-    for seed in (plan.seed..).take(rounds as usize) {
+    for (round, seed) in (plan.seed..).take(rounds as usize).enumerate() {
         for (name, seconds) in floors() {
             for level in LEVELS {
                 for occupant_kg in OCCUPANTS_KG {
@@ -77,6 +79,11 @@ pub fn rides(plan: &Plan) -> Vec<HealthyRide> {
                             ..FloorSpec::named(name)
                         },
                         occupant_kg,
+                        body: if (round + rides.len()).is_multiple_of(2) {
+                            BodyKind::TwoMass
+                        } else {
+                            BodyKind::Rigid
+                        },
                         seconds,
                         rig_option: plan.rig_option.clone(),
                     });
@@ -93,8 +100,13 @@ impl HealthyRide {
     pub fn id(&self) -> String {
         let f = &self.floor;
         format!(
-            "healthy {} x{} {} kg {} s seed {}",
-            f.name, f.level, self.occupant_kg, self.seconds, f.seed
+            "healthy {} x{} {} {} kg {} s seed {}",
+            f.name,
+            f.level,
+            self.body.name(),
+            self.occupant_kg,
+            self.seconds,
+            f.seed
         )
     }
 
@@ -105,7 +117,7 @@ impl HealthyRide {
     pub fn ride(&self, rig: &Rig, parameters: &Parameters) -> Result<AlarmFigures, RideError> {
         let rate = 1.0 / rig.timing.step_s;
         let mut source = floor::build(&self.floor, rate)?;
-        let people = Occupancy::new(rig, BodyKind::TwoMass, self.occupant_kg, &[]);
+        let people = Occupancy::new(rig, self.body, self.occupant_kg, &[]);
         let body = people.body_at(self.occupant_kg);
         let seated = switches(people.seated(&body));
         let cycle = Cycle::<f32>::new(parameters)?;
@@ -121,7 +133,7 @@ impl HealthyRide {
                 self.occupant_kg,
                 self.seconds,
                 self.rig_option.as_deref(),
-            ) + " --no-bound",
+            ) + &format!(" --body {} --no-bound", self.body.name()),
         };
         let mut before = 0;
         let mut now = source.next_accel();

@@ -81,7 +81,7 @@ fn worst(summary: &Summary) -> String {
         "\nThe worst case of each of the worst faults, with the command that rides it\n".to_owned();
     for case in &summary.worst {
         let words = format!(
-            "{} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), noticed after {} ms, reaction {} ms",
+            "{} on {} x{}, {} kg: contact {} m/s (limit {}), peak {} m/s2 (limit {}), {}, reaction {} ms",
             case.fault,
             case.floor,
             case.level,
@@ -90,7 +90,10 @@ fn worst(summary: &Summary) -> String {
             number(case.contact_limit_mps),
             number(case.peak_mps2),
             number(case.peak_limit_mps2),
-            ms(case.detection_s),
+            match case.detection_s {
+                Some(_) => format!("noticed after {} ms", ms(case.detection_s)),
+                None => "not noticed".to_owned(),
+            },
             ms(case.reaction_s),
         );
         text += &labelled(&format!("{} ", case.verdict.sign()), &words, WIDTH);
