@@ -295,6 +295,8 @@ impl<S: Scalar> Cycle<S> {
                 coil_temperature: S::from_q24(readings.coil_temperature),
                 authority: S::from_q24(permit.force),
                 release: permit.mode == Mode::Release,
+                carried: self.static_force,
+                braked: faults.0 & Faults::MOTION.0 == 0,
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
@@ -321,9 +323,12 @@ impl<S: Scalar> Cycle<S> {
                 // What the adjuster has taken over shows late in the smoothed force, so it is
                 // taken off at once.
                 let moved = weigh::adjusted(permit.level, config.level_step);
-                config
-                    .static_force
-                    .step(&mut self.static_force, drive.disturbance);
+                // In Release what was carried stands: what the sensors say now may be wrong.
+                if permit.mode != Mode::Release {
+                    config
+                        .static_force
+                        .step(&mut self.static_force, drive.disturbance);
+                }
                 self.static_force = (self.static_force - moved).finite_or(S::ZERO);
             }
         }

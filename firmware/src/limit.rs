@@ -72,6 +72,8 @@ pub struct Parameters {
     pub reference_lag_s: f32,
     /// Time constant with which the current is led to zero, s.
     pub release_lag_s: f32,
+    /// Beside that it brakes like this damper, where the travel rate can be relied on, N s/m.
+    pub release_viscous_nspm: f32,
 }
 
 plain!([] Parameters {
@@ -98,7 +100,8 @@ plain!([] Parameters {
     body_damping,
     empty_mass_kg,
     reference_lag_s,
-    release_lag_s
+    release_lag_s,
+    release_viscous_nspm
 });
 
 /// What either part of the seated body's motion stays below, m/s^2.
@@ -133,6 +136,7 @@ pub struct Config<S> {
     disturbance_max: S,
     reference_lag: Lag<S>,
     release_keep: S,
+    release_viscous: S,
     empty_mass: S,
     rigid_share: S,
     body_damper: S,
@@ -142,7 +146,7 @@ pub struct Config<S> {
 plain!([S: Plain] Config<S> {
     force_constant, per_force_constant, emf, emf_tenth, resistance, resistance_per_hk, current_max,
     slew_step, voltage_share, power, regeneration, derate_to, per_derate, spring, viscous, coulomb,
-    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, release_keep, empty_mass, rigid_share,
+    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, release_keep, release_viscous, empty_mass, rigid_share,
     body_damper, body_step
 });
 
@@ -183,6 +187,7 @@ impl Parameters {
                 disturbance_max_n: NOT_NEGATIVE,
                 reference_lag_s: range(0.0, 0.01, "0 to 0.01 s"),
                 release_lag_s: range(0.001, 1.0, "0.001 to 1 s"),
+                release_viscous_nspm: range(0.0, 100_000.0, "0 to 100000 N s/m"),
                 body_rigid_share: range(0.0, 1.0, "0 to 1"),
                 body_hz: range(0.5, 20.0, "0.5 to 20 Hz"),
                 body_damping: range(0.05, 2.0, "0.05 to 2"),
@@ -234,6 +239,7 @@ impl Parameters {
             ),
             disturbance_max: kilo(self.disturbance_max_n),
             reference_lag: Lag::new(self.reference_lag_s, timing.step_s),
+            release_viscous: kilo(self.release_viscous_nspm),
             release_keep: S::of_parameter(
                 self.release_lag_s / (self.release_lag_s + timing.step_s),
             ),
@@ -258,8 +264,12 @@ pub struct Input<S> {
     pub coil_temperature: S,
     /// Share of the force that may act, 0 to 1; with 0 the disturbance estimate rests at zero.
     pub authority: S,
-    /// The current is led to zero from what it was, whatever is asked for.
+    /// The current is led from what it was to what `carried` takes, and brakes if `braked`, whatever is asked for.
     pub release: bool,
+    /// What the motor carries in that case, kN, ...
+    pub carried: S,
+    /// ... and whether the travel rate can be relied on.
+    pub braked: bool,
     /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
     /// seat is lifted or set down: the disturbance estimate has the friction then.
     pub friction: S,
@@ -400,7 +410,9 @@ impl<S: Scalar> State<S> {
 
         let finite = force.is_finite();
         let asked = if input.release {
-            self.current * config.release_keep
+            let brake = if input.braked { config.release_viscous } else { S::ZERO };
+            let held = (input.carried - brake * motion.travel_rate) * config.per_force_constant;
+            held + (self.current - held) * config.release_keep
         } else if finite {
             force * config.per_force_constant
         } else {

@@ -177,8 +177,10 @@ pub struct Parameters {
     /// A passing fault must have been gone this long, s; Derated lasts at least as long, and
     /// Beyond until all has held for as long.
     pub clear_s: f32,
-    /// In Release the current is led to zero for this long, s.
+    /// In Release the current is led for this long to what carries the load, s ...
     pub release_s: f32,
+    /// ... which the height adjuster then takes over, in all within this, s.
+    pub take_over_max_s: f32,
     /// Floor acceleration, as measured, up to which the travel was proved, m/s^2, below 128.
     pub proved_floor_mps2: f32,
     /// How far the seat may go astray from what was foreseen ([`crate::arrest::Output::astray`]), m/s.
@@ -202,6 +204,7 @@ plain!([] Parameters {
     active_above,
     clear_s,
     release_s,
+    take_over_max_s,
     proved_floor_mps2,
     proved_astray_mps,
     proved_mass_kg
@@ -226,6 +229,7 @@ pub struct Config {
     active_above: i32,
     clear_steps: u32,
     release: u32,
+    take_over_max: u32,
     proved_floor: u32,
     proved_astray: u32,
     proved_mass: i32,
@@ -233,7 +237,7 @@ pub struct Config {
 
 plain!([] Config {
     switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_after,
-    level_rest, level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
+    level_rest, level_on, level_off, derated_below, active_above, clear_steps, release, take_over_max, proved_floor,
     proved_astray, proved_mass
 });
 
@@ -276,6 +280,7 @@ impl Parameters {
                 level_rest_s: A_MINUTE,
                 clear_s: A_MINUTE,
                 release_s: range(0.0, 1.0, "one step to 1 s"),
+                take_over_max_s from release_s: range(0.0, 60.0, "release_s to 60 s"),
             ],
         )
     }
@@ -311,6 +316,7 @@ impl Parameters {
             active_above: q24_from_f32(self.active_above),
             clear_steps: short(steps(self.clear_s)),
             release: steps(self.release_s),
+            take_over_max: steps(self.take_over_max_s),
             proved_floor: q24_from_f32(self.proved_floor_mps2).unsigned_abs(),
             proved_astray: q24_from_f32(self.proved_astray_mps).unsigned_abs(),
             proved_mass: q24_from_f32(self.proved_mass_kg * 1.0e-3),
@@ -487,7 +493,7 @@ impl State {
 
         let mode = self.mode();
         let at_once = if disturbed {
-            self.with_fault(mode, config, input.faults, stop_open, armed, seated)
+            self.with_fault(mode, config, input, stop_open, armed, seated)
         } else {
             None
         };
@@ -556,7 +562,7 @@ impl State {
             }
             // Without their fault there is no way to be here.
             Mode::Limp => Mode::Fault,
-            Mode::Release => self.release(mode, config, Mode::Damped),
+            Mode::Release => self.release(mode, config, input, Mode::Damped),
             Mode::Active | Mode::Derated | Mode::Beyond if !armed || !seated => Mode::Settle,
             Mode::Active | Mode::Beyond if input.heat_share < config.derated_below => Mode::Derated,
             Mode::Active => {
@@ -614,23 +620,23 @@ impl State {
         &self,
         mode: Mode,
         config: &Config,
-        faults: Faults,
+        input: &Input,
         stop_open: bool,
         armed: bool,
         seated: bool,
     ) -> Option<Mode> {
-        let latched = faults.latching();
+        let latched = input.faults.latching();
         let resetting = mode == Mode::Fault && !armed;
-        let passing = faults.passing().any();
+        let passing = input.faults.passing().any();
         if latched.any() && mode != Mode::Off && !resetting {
             let must_stop = stop_open || passing;
-            Some(self.with_latched(mode, config, latched, must_stop, armed && seated))
+            Some(self.with_latched(mode, config, input, must_stop, armed && seated))
         } else if !mode.drives() {
             None
         } else if stop_open {
             Some(Mode::Damped)
         } else if passing {
-            Some(self.release(mode, config, Mode::Damped))
+            Some(self.release(mode, config, input, Mode::Damped))
         } else {
             None
         }
@@ -642,16 +648,17 @@ impl State {
         &self,
         mode: Mode,
         config: &Config,
-        latched: Faults,
+        input: &Input,
         must_stop: bool,
         wanted: bool,
     ) -> Mode {
+        let latched = input.faults.latching();
         if !mode.drives() || must_stop || !latched.within(Faults::SENSORS) {
             return Mode::Fault;
         }
         let one_lost = latched.within(Faults::ACCELEROMETERS) && latched.0.is_power_of_two();
         match mode {
-            Mode::Release => self.release(mode, config, Mode::Fault),
+            Mode::Release => self.release(mode, config, input, Mode::Fault),
             _ if !one_lost => Mode::Release,
             _ if wanted => Mode::Limp,
             Mode::Settle if self.force == 0 => Mode::Fault,
@@ -659,9 +666,11 @@ impl State {
         }
     }
 
-    /// Release, and `then` when the current has been led to zero.
-    const fn release(&self, mode: Mode, config: &Config, then: Mode) -> Mode {
-        if matches!(mode, Mode::Release) && self.in_mode >= config.release {
+    /// Release, and `then` when the motor carries nothing any more, or when time is up.
+    const fn release(&self, mode: Mode, config: &Config, input: &Input, then: Mode) -> Mode {
+        let free = input.static_force.saturating_abs() <= config.level_on;
+        let due = self.in_mode >= config.release && (free || self.in_mode >= config.take_over_max);
+        if matches!(mode, Mode::Release) && due {
             then
         } else {
             Mode::Release
@@ -719,9 +728,9 @@ impl State {
     }
 
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
-        // With a sensor lost nobody knows what the motor carries.
-        let settled =
-            mode.isolates() && self.risen_for >= config.level_after || mode == Mode::Settle;
+        // In Limp nobody knows what the motor carries.
+        let settled = mode.isolates() && self.risen_for >= config.level_after
+            || matches!(mode, Mode::Settle | Mode::Release);
         let size = force.saturating_abs();
         let running = self.level != 0;
         let wanted = size

@@ -86,6 +86,9 @@ impl Faults {
             | Fault::CrossCheck as u16,
     );
 
+    /// Faults after which the travel rate cannot be relied on: it comes from the accelerometers, in the main.
+    pub const MOTION: Self = Self(Self::ACCELEROMETERS.0 | Fault::CrossCheck as u16);
+
     /// Adds `fault` when `seen`.
     pub const fn set(&mut self, fault: Fault, seen: bool) {
         if seen {

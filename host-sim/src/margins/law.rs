@@ -159,6 +159,8 @@ impl<S: Scalar> Law<S> {
                 coil_temperature: number(0.01 * point.coil_c),
                 authority: S::ONE,
                 release: false,
+                carried: S::ZERO,
+                braked: false,
                 friction: number(point.friction),
             },
         );
