@@ -4,46 +4,12 @@
 
 use host_sim::body::BodyKind;
 use host_sim::floor::FloorSpec;
-use host_sim::limits::constant as limit;
+use host_sim::limits::{SEAT_VALUES, constant as limit};
 use host_sim::parallel::{processors, try_map};
 use host_sim::ride::{self, RideError, RideSpec};
 use host_sim::rig::Rig;
 use host_sim::summary::Summary;
 use std::path::Path;
-
-/// Floors with the SEAT values aimed at, at level 1 and 2.5.
-const FLOORS: [(&str, f64, f64); 6] = [
-    (
-        "hauler",
-        limit::SEAT_VALUE_HAULER_1,
-        limit::SEAT_VALUE_HAULER_2_5,
-    ),
-    (
-        "loader",
-        limit::SEAT_VALUE_LOADER_1,
-        limit::SEAT_VALUE_LOADER_2_5,
-    ),
-    (
-        "grader",
-        limit::SEAT_VALUE_GRADER_1,
-        limit::SEAT_VALUE_GRADER_2_5,
-    ),
-    (
-        "compact",
-        limit::SEAT_VALUE_COMPACT_1,
-        limit::SEAT_VALUE_COMPACT_2_5,
-    ),
-    (
-        "crawler",
-        limit::SEAT_VALUE_CRAWLER_1,
-        limit::SEAT_VALUE_CRAWLER_2_5,
-    ),
-    (
-        "ballast",
-        limit::SEAT_VALUE_BALLAST_1,
-        limit::SEAT_VALUE_BALLAST_2_5,
-    ),
-];
 
 /// Events with the seat peak aimed at, m/s^2.
 const EVENTS: [(&str, f64); 4] = [
@@ -84,7 +50,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     println!(
         "floor    level  SEAT mean  worst  target  passive  peak m/s2  stops  rate mm/s  floor mm/s  mass %  coil C  x real time"
     );
-    for (name, low, high) in FLOORS {
+    for (name, low, high) in SEAT_VALUES {
         for (level, target) in [(1.0, low), (2.5, high)] {
             let specs: Vec<_> = seeds.iter().map(|&s| spec(name, level, s)).collect();
             let rides = all(&rig, &specs)?;
@@ -147,7 +113,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for body in [BodyKind::TwoMass, BodyKind::Rigid] {
         for kg in [40.0, 80.0, 130.0] {
             for level in [1.0, 2.5, 4.0] {
-                let specs: Vec<_> = FLOORS
+                let specs: Vec<_> = SEAT_VALUES
                     .iter()
                     .flat_map(|f| seeds.iter().map(|&s| spec(f.0, level, s)))
                     .map(|mut spec| {

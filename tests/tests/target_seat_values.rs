@@ -2,43 +2,9 @@
 
 mod target_support;
 
-use host_sim::limits::constant as limit;
+use host_sim::limits::SEAT_VALUES;
 use host_sim::ride;
 use target_support::{assert_none, for_all, rig, spec};
-
-/// Floor, target at level 1, target at level 2.5: our own targets.
-const TARGETS: [(&str, f64, f64); 6] = [
-    (
-        "hauler",
-        limit::SEAT_VALUE_HAULER_1,
-        limit::SEAT_VALUE_HAULER_2_5,
-    ),
-    (
-        "loader",
-        limit::SEAT_VALUE_LOADER_1,
-        limit::SEAT_VALUE_LOADER_2_5,
-    ),
-    (
-        "grader",
-        limit::SEAT_VALUE_GRADER_1,
-        limit::SEAT_VALUE_GRADER_2_5,
-    ),
-    (
-        "compact",
-        limit::SEAT_VALUE_COMPACT_1,
-        limit::SEAT_VALUE_COMPACT_2_5,
-    ),
-    (
-        "crawler",
-        limit::SEAT_VALUE_CRAWLER_1,
-        limit::SEAT_VALUE_CRAWLER_2_5,
-    ),
-    (
-        "ballast",
-        limit::SEAT_VALUE_BALLAST_1,
-        limit::SEAT_VALUE_BALLAST_2_5,
-    ),
-];
 
 /// 80 kg, two-mass body, 60 s, first 5 s left out, mean over seeds 1 to 10.
 // Demonstrates: seat-value-hauler-1, seat-value-hauler-2-5, seat-value-loader-1, seat-value-loader-2-5
@@ -50,7 +16,7 @@ fn seat_values() {
     let seeds = 1..=10;
     let mut failures = Vec::new();
     println!("floor    level  target    mean   worst  passive");
-    for (floor, low, high) in TARGETS {
+    for (floor, low, high) in SEAT_VALUES {
         for (level, target) in [(1.0, low), (2.5, high)] {
             let specs: Vec<_> = seeds.clone().map(|seed| spec(floor, level, seed)).collect();
             let values = for_all(&specs, |spec| {

@@ -23,6 +23,40 @@ pub mod constant {
     include!(concat!(env!("OUT_DIR"), "/limits.rs"));
 }
 
+/// The invented machine floors, each with the limits of its SEAT value (1) at levels 1 and 2.5.
+pub const SEAT_VALUES: [(&str, f64, f64); 6] = [
+    (
+        "hauler",
+        constant::SEAT_VALUE_HAULER_1,
+        constant::SEAT_VALUE_HAULER_2_5,
+    ),
+    (
+        "loader",
+        constant::SEAT_VALUE_LOADER_1,
+        constant::SEAT_VALUE_LOADER_2_5,
+    ),
+    (
+        "grader",
+        constant::SEAT_VALUE_GRADER_1,
+        constant::SEAT_VALUE_GRADER_2_5,
+    ),
+    (
+        "compact",
+        constant::SEAT_VALUE_COMPACT_1,
+        constant::SEAT_VALUE_COMPACT_2_5,
+    ),
+    (
+        "crawler",
+        constant::SEAT_VALUE_CRAWLER_1,
+        constant::SEAT_VALUE_CRAWLER_2_5,
+    ),
+    (
+        "ballast",
+        constant::SEAT_VALUE_BALLAST_1,
+        constant::SEAT_VALUE_BALLAST_2_5,
+    ),
+];
+
 /// Name of the register's file in errors.
 pub const FILE: &str = "host-sim/limits.toml";
 
