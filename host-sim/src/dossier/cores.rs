@@ -98,7 +98,7 @@ pub(super) fn parity(
         }
     }
     Ok(Outcome::Ran(
-        json!({ "stretches": rows, "command": "cargo test -p becalm-tests --test lane_parity" }),
+        json!({ "stretches": rows, "command": "cargo test -p becalm-tests --test lane parity" }),
     ))
 }
 

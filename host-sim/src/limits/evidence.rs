@@ -19,7 +19,7 @@ pub struct Tag {
     pub file: String,
     /// Line, from 1.
     pub line: usize,
-    /// The test below it, as `file::test`; none when no test follows.
+    /// The test below it, as `room::file::test`; none when no test follows.
     pub test: Option<String>,
     /// The limit that is named.
     pub id: String,
@@ -28,10 +28,12 @@ pub struct Tag {
 /// The tags of one file.
 #[must_use]
 pub fn tags(file: &str, text: &str) -> Vec<Tag> {
-    let stem = Path::new(file)
-        .file_stem()
-        .unwrap_or_default()
-        .to_string_lossy();
+    let below = TEST_FOLDERS.iter().find_map(|f| file.strip_prefix(f));
+    let module = below
+        .unwrap_or(file)
+        .trim_matches('/')
+        .trim_end_matches(".rs")
+        .replace('/', "::");
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
     let mut found = Vec::new();
     for (n, line) in lines.iter().enumerate() {
@@ -56,7 +58,7 @@ pub fn tags(file: &str, text: &str) -> Vec<Tag> {
                 line: n + 1,
                 test: name
                     .filter(|_| is_test)
-                    .map(|name| format!("{stem}::{name}")),
+                    .map(|name| format!("{module}::{name}")),
                 id: id.to_owned(),
             });
         }
@@ -227,9 +229,9 @@ fn known(register: &Register) -> String {
 /// # Errors
 /// A folder or file that cannot be read.
 pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Vec<Refusal>> {
-    let mut found = Vec::new();
+    let mut files = BTreeSet::new();
     for folder in TEST_FOLDERS {
-        let refuse = |error: std::io::Error| {
+        collect(root, Path::new(folder), &mut files).map_err(|error| {
             vec![Refusal {
                 file: folder.to_owned(),
                 line: 0,
@@ -238,22 +240,29 @@ pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Vec<Refusal>> {
                 found: error.to_string(),
                 expected: "a folder of tests that can be read".to_owned(),
             }]
-        };
-        let mut names = BTreeSet::new();
-        for entry in std::fs::read_dir(root.join(folder)).map_err(refuse)? {
-            names.insert(
-                entry
-                    .map_err(refuse)?
-                    .file_name()
-                    .to_string_lossy()
-                    .into_owned(),
-            );
-        }
-        for name in names.iter().filter(|name| name.ends_with(".rs")) {
-            let file = format!("{folder}/{name}");
-            let text = std::fs::read_to_string(root.join(&file)).map_err(refuse)?;
-            found.extend(tags(&file, &text));
+        })?;
+    }
+    Ok(files
+        .iter()
+        .flat_map(|(file, text)| tags(file, text))
+        .collect())
+}
+
+/// Name and text of every source below `folder`, a path from the root.
+fn collect(
+    root: &Path,
+    folder: &Path,
+    files: &mut BTreeSet<(String, String)>,
+) -> std::io::Result<()> {
+    for entry in std::fs::read_dir(root.join(folder))? {
+        let entry = entry?;
+        let path = folder.join(entry.file_name());
+        if entry.file_type()?.is_dir() {
+            collect(root, &path, files)?;
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let name = path.to_string_lossy().replace('\\', "/");
+            files.insert((name, std::fs::read_to_string(entry.path())?));
         }
     }
-    Ok(found)
+    Ok(())
 }

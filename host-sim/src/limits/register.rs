@@ -110,7 +110,7 @@ pub struct Limit {
     pub rig: Option<String>,
     /// Where it is kept.
     pub enforced: Vec<Item>,
-    /// Tests that show it: `file::test`.
+    /// Tests that show it: `room::file::test`.
     pub demonstrated: Vec<String>,
     /// Measured figures that are held against it.
     pub figure: Vec<String>,
@@ -404,7 +404,7 @@ impl<'t> Reader<'t> {
             enforced: items,
             demonstrated: self.list(
                 "demonstrated",
-                "tests that show it, at least one `file::test`",
+                "tests that show it, at least one `room::file::test`",
             ),
             figure: self.list(
                 "figure",

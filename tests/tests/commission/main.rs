@@ -1,0 +1,6 @@
+//! Commissioning of a machine: what it finds, refuses and asks for.
+
+mod aborts;
+mod blocks;
+mod finds;
+mod frames;

@@ -1,0 +1,174 @@
+//! The page and the JUnit report of a tiny dossier: well-formed, whole, true to the record, without network.
+
+use becalm_tests::dossier::made;
+use host_sim::dossier::{Verdict, words};
+use roxmltree::{Document, Node, ParsingOptions};
+use std::collections::BTreeSet;
+
+fn read(name: &str) -> String {
+    std::fs::read_to_string(made().folder.path().join(name)).expect("a file")
+}
+
+fn parsed(text: &str) -> Document<'_> {
+    let options = ParsingOptions {
+        allow_dtd: true,
+        nodes_limit: u32::MAX,
+        ..ParsingOptions::default()
+    };
+    Document::parse_with_options(text, options).expect("well-formed")
+}
+
+fn text_of(node: Node<'_, '_>) -> String {
+    node.descendants()
+        .filter(|n| n.is_text())
+        .map(|n| n.text().unwrap_or_default())
+        .collect()
+}
+
+/// Every limit once with its verdict and measured value; every link leads somewhere; nothing comes from outside.
+#[test]
+fn the_page_is_whole() {
+    let text = read("dossier.html");
+    let page = parsed(&text);
+    let ids: Vec<&str> = page
+        .descendants()
+        .filter_map(|n| n.attribute("id"))
+        .collect();
+    let distinct: BTreeSet<&str> = ids.iter().copied().collect();
+    assert_eq!(ids.len(), distinct.len(), "an id stands twice");
+    for link in page.descendants().filter_map(|n| n.attribute("href")) {
+        match link.strip_prefix('#') {
+            Some(id) => assert!(distinct.contains(id), "{link}"),
+            None => assert!(made().folder.path().join(link).is_file(), "{link}"),
+        }
+    }
+    for node in page.descendants() {
+        assert!(node.attribute("src").is_none(), "{node:?}");
+        assert!(
+            !matches!(node.tag_name().name(), "link" | "script" | "img"),
+            "{node:?}"
+        );
+    }
+    let style = page
+        .descendants()
+        .find(|n| n.has_tag_name("style"))
+        .map(text_of)
+        .expect("a style");
+    assert!(!style.contains("url(") && !style.contains("@import"));
+    for (words, why) in [
+        ("prefers-color-scheme:dark", "dark"),
+        ("@media print", "print"),
+    ] {
+        assert!(style.contains(words), "{why}");
+    }
+    let dossier = &made().dossier;
+    for v in &dossier.verdicts {
+        let id = format!("limit-{}", v.limit);
+        let row = page
+            .descendants()
+            .find(|n| n.attribute("id") == Some(&id))
+            .expect("a row");
+        let said = text_of(row);
+        assert!(
+            said.contains(v.verdict.words())
+                && said.contains(&v.command)
+                && said.contains(&v.source),
+            "{said}"
+        );
+        if let Some(measured) = v.measured {
+            assert!(said.contains(&words(measured)), "{said}");
+        }
+    }
+    for f in &dossier.figures {
+        assert!(
+            distinct.contains(format!("figure-{}", f.id).as_str()),
+            "{}",
+            f.id
+        );
+    }
+    let short = text_of(
+        page.descendants()
+            .find(|n| n.attribute("id") == Some("verdict"))
+            .expect("in short"),
+    );
+    assert!(
+        short.contains(&format!(
+            "{} of {} limits hold",
+            dossier.count(Verdict::Holds),
+            dossier.verdicts.len()
+        )),
+        "{short}"
+    );
+    let open = text_of(
+        page.descendants()
+            .find(|n| n.attribute("id") == Some("not-run"))
+            .expect("what was not run"),
+    );
+    for n in &dossier.not_run {
+        assert!(
+            open.contains(&n.what) && open.contains(&n.why),
+            "{}",
+            n.what
+        );
+    }
+    // No page within the page: browsers did not print one that had the ride in it.
+    assert!(page.descendants().all(|n| !n.has_tag_name("iframe")));
+    assert!(
+        page.descendants()
+            .any(|n| n.attribute("href") == Some("ride.html"))
+    );
+}
+
+#[test]
+fn the_junit_report_counts_right() {
+    let text = read("junit.xml");
+    let report = parsed(&text);
+    let dossier = &made().dossier;
+    let root = report.root_element();
+    let number = |node: Node<'_, '_>, name: &str| {
+        node.attribute(name)
+            .and_then(|v| v.parse::<usize>().ok())
+            .expect("a number")
+    };
+    let under = |node: Node<'_, '_>, name: &str| {
+        node.descendants().filter(|n| n.has_tag_name(name)).count()
+    };
+    assert_eq!(number(root, "tests"), dossier.verdicts.len());
+    assert_eq!(number(root, "failures"), dossier.count(Verdict::Broken));
+    assert_eq!(
+        number(root, "skipped"),
+        dossier.count(Verdict::NotDemonstrated)
+    );
+    for suite in root.children().filter(Node::is_element) {
+        assert_eq!(number(suite, "tests"), under(suite, "testcase"));
+        assert_eq!(number(suite, "failures"), under(suite, "failure"));
+        assert_eq!(number(suite, "skipped"), under(suite, "skipped"));
+    }
+    let names: BTreeSet<&str> = report
+        .descendants()
+        .filter(|n| n.has_tag_name("testcase"))
+        .filter_map(|n| n.attribute("name"))
+        .collect();
+    assert_eq!(names.len(), dossier.verdicts.len());
+}
+
+/// Four digits that count.
+#[test]
+fn numbers_are_plain() {
+    for (value, text) in [
+        (0.0, "0"),
+        (95.0, "95"),
+        (0.0235, "0.0235"),
+        (0.123456, "0.1235"),
+        (12.3456, "12.35"),
+        (1234.56, "1235"),
+        (-0.5, "-0.5"),
+        (0.00012346, "0.0001235"),
+        (1.5e-5, "1.50e-5"),
+        (f64::INFINITY, "no bound"),
+        (99.99999, "100"),
+        (0.04, "0.04"),
+    ] {
+        assert_eq!(words(value), text);
+    }
+}

@@ -1,0 +1,11 @@
+//! Faults in closed forms, their campaign, and struck memory.
+
+mod bitflips;
+mod campaign_cases;
+mod campaign_judge;
+mod catalogue;
+mod machine;
+mod memory;
+mod operator;
+mod sensors;
+mod time;

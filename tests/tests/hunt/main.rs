@@ -1,0 +1,4 @@
+//! The hunt for the worst floor.
+
+mod counter;
+mod finds;

@@ -1,0 +1,6 @@
+//! What is read before anything is ridden: the default rig, its table for boards, the register of limits, numbers.
+
+mod boards_table;
+mod default_rig;
+mod limits_register;
+mod numbers;

@@ -1,0 +1,5 @@
+//! The page that plays a ride, in text and in a browser.
+
+mod browser;
+mod page;
+mod thin;

@@ -1,0 +1,5 @@
+//! The flight recorder: blocks, files, requests.
+
+mod blocks;
+mod file;
+mod link;
