@@ -297,6 +297,7 @@ firmware::StoredTable::stored(
             load_change_n: 800.0,
             load_n: 1300.0,
             load_mass_kg: 95.0,
+            loss_n: 100.0,
             free_travel_m: 0.04,
             free_after_s: 0.05,
         },
@@ -353,5 +354,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0xda6c1e6f,
+    0x6d22e77a,
 )

@@ -4,7 +4,7 @@
 //! |---|---|---|
 //! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`] |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
-//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration | [`Fault::Force`] |
+//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; with the current sensor lost also what the seat's acceleration misses | [`Fault::Force`] |
 //!
 //! The first bound comes from the noise figures of the sensors, a stated rate of false alarms and
 //! what scale errors make of the floor's acceleration (the bench works it out); the other two are
@@ -43,6 +43,8 @@ pub struct Parameters {
     /// What is added to either for each m/s^2 of the seat's latest peak: the mass that the law may take for sprung
     /// though it is rigid, kg.
     pub load_mass_kg: f32,
+    /// Force by which the seat's acceleration may fall short of the commands while the current disagrees with them, N.
+    pub loss_n: f32,
     /// Travel beyond which a stop may carry the load, m.
     pub free_travel_m: f32,
     /// Load and current are not judged for this long after that, s, 0 to 1.
@@ -57,6 +59,7 @@ plain!([] Parameters {
     load_change_n,
     load_n,
     load_mass_kg,
+    loss_n,
     free_travel_m,
     free_after_s
 });
@@ -73,6 +76,7 @@ pub struct Config<S> {
     load_change: S,
     load: S,
     load_mass: S,
+    loss: S,
     /// Count of 2^-24 m.
     free_travel: u32,
     /// Even steps.
@@ -80,7 +84,8 @@ pub struct Config<S> {
 }
 
 plain!([S: Plain] Config<S> {
-    travel_noise, travel_scale, travel_lost, current, load_change, load, load_mass, free_travel, free_after
+    travel_noise, travel_scale, travel_lost, current, load_change, load, load_mass, loss,
+    free_travel, free_after
 });
 
 impl Parameters {
@@ -96,6 +101,7 @@ impl Parameters {
                 load_change_n: POSITIVE,
                 load_n: POSITIVE,
                 load_mass_kg: range(0.0, 1000.0, "0 to 1000 kg"),
+                loss_n: POSITIVE,
                 free_travel_m: range(0.001, 1.0, "0.001 to 1 m"),
                 free_after_s: range(0.0, 1.0, "0 to 1 s"),
             ],
@@ -124,6 +130,7 @@ impl Parameters {
             load_change: kilo(self.load_change_n),
             load: kilo(self.load_n),
             load_mass: kilo(self.load_mass_kg),
+            loss: kilo(self.loss_n),
             free_travel: q24_from_f32(self.free_travel_m).unsigned_abs(),
             free_after: nearest_whole(0.5 * self.free_after_s / step_s),
         }
@@ -140,6 +147,17 @@ impl<S: Scalar> Config<S> {
         } else {
             self.travel_noise + self.travel_scale * floor_peak
         }
+    }
+}
+
+impl<S: Scalar> Config<S> {
+    /// The bit of [`Fault::Force`] when the seat's acceleration misses more force (`shortage`, kN) than a sound motor
+    /// leaves away: for when command and reading of the current disagree, and the seat's acceleration has to tell which of
+    /// motor and sensor is wrong.
+    #[inline(always)]
+    #[must_use]
+    pub fn missing(&self, shortage: S) -> u16 {
+        when_negative((self.loss - shortage.abs()).to_q24(), Fault::Force)
     }
 }
 

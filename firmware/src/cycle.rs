@@ -352,6 +352,9 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
+        if (doubts | faults.0) & Fault::Current as u16 != 0 {
+            self.doubt_the_motor(motion.seat_accel);
+        }
         if motion.slack > 0 {
             self.look_after_constants();
         }
@@ -395,6 +398,16 @@ impl<S: Scalar> Cycle<S> {
     /// The newest changes of mode and fault, oldest first.
     pub fn events(&self) -> impl Iterator<Item = Event> + '_ {
         self.events.iter()
+    }
+
+    /// Current and commands disagree, or its sensor is lost: is it the motor? Once the sensor is lost this is asked in every
+    /// step, also in a stop. The mass is not learnt from such a reading.
+    #[cold]
+    #[inline(never)]
+    fn doubt_the_motor(&mut self, seat_accel: S) {
+        let shortage = self.limit.shortage(seat_accel);
+        self.doubts |= u32::from(self.config.agree.missing(shortage));
+        self.weigh.rest();
     }
 
     /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what

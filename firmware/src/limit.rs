@@ -443,6 +443,13 @@ impl<S: Scalar> State<S> {
         self.reference
     }
 
+    /// Force by which the seat's acceleration (m/s^2) falls short of what the last commands should cause, kN: what has
+    /// changed in the load within the lag of the disturbance estimate, or what the motor did not give.
+    #[must_use]
+    pub fn shortage(&self, seat_accel: S) -> S {
+        self.load.rigid * (self.reference - seat_accel)
+    }
+
     /// The force (kN) that the sprung part of the body asks for: a mass on the seat, driven by
     /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
     /// states are w^2 x and w x'.

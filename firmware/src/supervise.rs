@@ -8,7 +8,7 @@
 //!                      |
 //!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Release; back
 //!                      |              to Passive when it has been gone a while
-//!                      +--> Limp      one accelerometer lost: rides on gently by the model
+//!                      +--> Limp      one accelerometer or the current sensor lost: rides on gently by the model
 //!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
@@ -60,8 +60,8 @@ pub enum Mode {
     Fault = 7,
     /// Isolating, while an assumption of the proof of the travel does not hold.
     Beyond = 8,
-    /// One accelerometer lost: the seat's own motion is calmed and its travel kept, nothing more; a latched
-    /// fault stands.
+    /// One accelerometer or the current sensor lost: the seat's own motion is calmed and its travel kept, nothing
+    /// more; a latched fault stands.
     Limp = 9,
     /// After a fault that leaves the motor trusted: the current is led to zero, then [`Mode::Damped`] or
     /// [`Mode::Fault`].
@@ -646,10 +646,10 @@ impl State {
         must_stop: bool,
         wanted: bool,
     ) -> Mode {
-        if !mode.drives() || must_stop || !latched.within(Faults::SENSORS) {
+        let one_lost = latched.within(Faults::DISPENSABLE) && latched.0.is_power_of_two();
+        if !mode.drives() || must_stop || !(one_lost || latched.within(Faults::SENSORS)) {
             return Mode::Fault;
         }
-        let one_lost = latched.within(Faults::ACCELEROMETERS) && latched.0.is_power_of_two();
         match mode {
             Mode::Release => self.release(mode, config, Mode::Fault),
             _ if !one_lost => Mode::Release,

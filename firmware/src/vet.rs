@@ -75,8 +75,11 @@ impl Faults {
         Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16 | Fault::Hot as u16,
     );
 
-    /// Faults of one accelerometer: with one of them lost, and only one, the seat isolates on by the model.
+    /// Faults of one accelerometer: with one of them lost, and only one, the seat is held on by the model.
     pub const ACCELEROMETERS: Self = Self(Fault::FloorAccel as u16 | Fault::SeatAccel as u16);
+
+    /// Sensors that the seat can do without, one at a time.
+    pub const DISPENSABLE: Self = Self(Self::ACCELEROMETERS.0 | Fault::Current as u16);
 
     /// Faults that leave the motor trusted, so that its current may be led to zero softly.
     pub const SENSORS: Self = Self(

@@ -223,6 +223,12 @@ impl<S: Scalar> State<S> {
         }
     }
 
+    /// The mass stays as it is through the next step.
+    #[inline]
+    pub const fn rest(&mut self) {
+        self.gain = S::ZERO;
+    }
+
     /// Supported mass, seat included, t.
     #[must_use]
     pub const fn mass(&self) -> S {

@@ -120,7 +120,7 @@ impl Feed {
         if faults.any() {
             let allowed = match now {
                 Mode::Limp | Mode::Settle => {
-                    faults.0 == Fault::FloorAccel as u16 || faults.0 == Fault::SeatAccel as u16
+                    faults.within(Faults::DISPENSABLE) && faults.0.is_power_of_two()
                 }
                 Mode::Release => faults.within(Faults::PASSING) || faults.within(Faults::SENSORS),
                 _ => !now.drives(),

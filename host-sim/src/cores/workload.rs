@@ -124,7 +124,7 @@ type Breakage = (&'static str, f64, usize, fn(usize, &mut SensorFrame));
 /// The frame from which something is broken.
 const BREAKS_AT: usize = 4000;
 
-const BREAKAGES: [Breakage; 9] = [
+const BREAKAGES: [Breakage; 10] = [
     // On a floor within what the travel was proved for the fault comes in Active, not in Beyond.
     (
         "stuck floor accelerometer on a calm floor",
@@ -139,6 +139,9 @@ const BREAKAGES: [Breakage; 9] = [
     }),
     ("stuck travel sensor", 2.5, 8000, |_, f| f.travel = 150),
     ("dead current sensor", 2.5, 8000, |_, f| f.current = 0),
+    ("an output that cannot be set", 2.5, 6000, |_, f| {
+        f.marks = Marks(Marks::OUTPUT);
+    }),
     ("supply sags and comes back", 2.5, 8000, |n, f| {
         f.supply = if n % 1500 < 60 { 2000 } else { f.supply };
     }),

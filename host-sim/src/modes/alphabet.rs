@@ -13,7 +13,9 @@ pub enum Latching {
     Floor,
     /// The seat accelerometer alone is lost.
     Seat,
-    /// Both, or another sensor, and nothing worse: the motor is still trusted.
+    /// The current sensor alone is lost.
+    Current,
+    /// Both accelerometers, or another sensor, and nothing worse: the motor is still trusted.
     Sensors,
     /// Any other, whatever else is seen.
     Hard,
@@ -21,10 +23,11 @@ pub enum Latching {
 
 impl Latching {
     /// All, the mildest first.
-    pub const ALL: [Self; 5] = [
+    pub const ALL: [Self; 6] = [
         Self::None,
         Self::Floor,
         Self::Seat,
+        Self::Current,
         Self::Sensors,
         Self::Hard,
     ];
@@ -36,6 +39,7 @@ impl Latching {
             Self::None => 0,
             Self::Floor => Fault::FloorAccel as u16,
             Self::Seat => Fault::SeatAccel as u16,
+            Self::Current => Fault::Current as u16,
             Self::Sensors => Fault::Travel as u16,
             Self::Hard => Fault::Output as u16,
         })
@@ -47,6 +51,8 @@ impl Latching {
         let latching = faults.latching();
         if !latching.any() {
             Self::None
+        } else if latching.0 == Fault::Current as u16 {
+            Self::Current
         } else if !latching.within(Faults::SENSORS) {
             Self::Hard
         } else if latching.0 == Fault::FloorAccel as u16 {
@@ -58,10 +64,10 @@ impl Latching {
         }
     }
 
-    /// Whether one accelerometer is lost and nothing else.
+    /// Whether one sensor that the seat can do without is lost and nothing else.
     #[must_use]
     pub const fn one_lost(self) -> bool {
-        matches!(self, Self::Floor | Self::Seat)
+        matches!(self, Self::Floor | Self::Seat | Self::Current)
     }
 }
 

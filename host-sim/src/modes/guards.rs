@@ -28,7 +28,7 @@ const CONDITIONS: [Condition; COUNT] = [
             (0b00_0001, "no fault"),
             (0b00_0010, "passing fault"),
             (0b00_0100, "stop circuit open"),
-            (0b00_1000, "one accelerometer lost"),
+            (0b00_1000, "one dispensable sensor lost"),
             (0b01_0000, "sensors lost"),
             (0b10_0000, "hard fault"),
             (0b00_0110, "passing fault or stop circuit open"),

@@ -21,7 +21,7 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
     vec![
         row(
             "With a fault standing or the stop circuit open nothing drives and no authority is left, in the very \
-             step that sees it (1 step). Only these may drive: Limp, and Settle, with one accelerometer lost and \
+             step that sees it (1 step). Only these may drive: Limp, and Settle, with one dispensable sensor lost and \
              nothing else; and Release, the stop circuit closed, with passing faults alone or with sensors lost and \
              nothing else",
             broken(|f| f.drives_disturbed),
@@ -105,14 +105,14 @@ pub fn markdown(proof: &Proof) -> String {
          Only Rise, Active, Derated, Beyond, Limp, Settle and Release drive. All others brake: the windings are\n\
          joined, and the unpowered motor damps the seat. In Beyond the seat isolates as in Active, but the travel is\n\
          not proved: the floor is rougher, the occupant heavier or the seat further astray than the proof assumes. In\n\
-         Limp the seat's own motion is calmed and its travel kept, by the model in place of the lost accelerometer. In\n\
+         Limp the seat's own motion is calmed and its travel kept, by the model in place of the lost sensor. In\n\
          Release the current is led to zero. In the picture blue and yellow boxes drive, the others brake.\n\n\
          `armed` means that the arming switch has rested on for `switch_s` and has been off once since the reset,\n\
          `seated` that the occupant switch has rested on for `switch_s`. Of faults that stand:\n\n\
          | words | meaning |\n|---|---|\n\
          | passing fault | supply, sequence, late or hot, the stop circuit closed, nothing latched |\n\
          | stop circuit open | with or without passing faults, nothing latched |\n\
-         | one accelerometer lost | latched: that of the floor or that of the seat, nothing else |\n\
+         | one dispensable sensor lost | latched: the floor's accelerometer, the seat's or the current sensor, nothing else |\n\
          | sensors lost | latched: both accelerometers, or travel, coil temperature or cross-check with or without \
          them; nothing else |\n\
          | hard fault | latched: any other, or one of the last two with a passing fault or the stop circuit open |\n\n\
@@ -140,7 +140,7 @@ pub fn markdown(proof: &Proof) -> String {
          - A machine that is disarmed while a passing fault stands stays in Damped until the fault is gone.\n\
          - A latched fault is reset where the machine is Off and disarmed. One that comes while the seat\n  \
          settles disarmed is reset by that same disarming; arming anew is deliberate.\n\
-         - An accelerometer lost while the isolation fades in Settle does not end that fading at once.\n\
+         - A dispensable sensor lost while the isolation fades in Settle does not end that fading at once.\n\
          - One single repetition can come sooner than stated when a switch had been counted nearly to\n  \
          its end before; it cannot go on.\n",
         proof.short.states,

@@ -146,7 +146,7 @@ pub fn explore(
 }
 
 /// Whether a step may drive with a fault standing or the stop circuit open: the stop circuit is closed, and
-/// either one accelerometer is lost, nothing else, and the mode is Limp or Settle; or the current is led to zero in
+/// either one dispensable sensor is lost, nothing else, and the mode is Limp or Settle; or the current is led to zero in
 /// Release, and what stands leaves the motor trusted: passing faults alone, or sensors alone.
 fn may_drive(step: &Step<'_>) -> bool {
     let latching = Latching::of(step.faults);
@@ -196,7 +196,7 @@ impl Stated {
     #[must_use]
     pub fn of(at: &Thresholds) -> Self {
         let (switch, clear) = (at.switch, at.clear);
-        // With an accelerometer lost Settle ends in Fault, one step before Off.
+        // With a dispensable sensor lost Settle ends in Fault, one step before Off.
         let settle = switch + at.settle_max + at.lead_out + 1;
         // From the first step of Release: as many again, Damped until all has been well for long enough, Passive.
         let release = at.release + 1;

@@ -6,6 +6,7 @@ mod campaign_judge;
 mod catalogue;
 mod machine;
 mod memory;
+mod motor_or_sensor;
 mod operator;
 mod sensors;
 mod time;

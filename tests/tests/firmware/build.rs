@@ -47,7 +47,7 @@ fn fields() -> Vec<(String, Field)> {
             voltage_share power_max_w regeneration_max_w derate_from_c derate_to_c spring_npm viscous_nspm
             coulomb_n coulomb_share coulomb_full_mps disturbance_hz disturbance_mass_kg disturbance_max_n
             body_rigid_share body_hz body_damping empty_mass_kg reference_lag_s release_lag_s;
-        agree: travel_noise_m travel_scale_s2 travel_lost_m current_a load_change_n load_n load_mass_kg free_travel_m
+        agree: travel_noise_m travel_scale_s2 travel_lost_m current_a load_change_n load_n load_mass_kg loss_n free_travel_m
             free_after_s;
         brake: resistor_ohm rate_from_mps rate_full_mps full_mps2 slew_s load_from_n load_full_n;
         supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s level_after_s

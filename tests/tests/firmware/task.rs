@@ -197,7 +197,7 @@ fn driver_errors_are_sensor_faults() {
         (Marks::FLOOR_ACCEL, Fault::FloorAccel, Mode::Limp),
         (Marks::SEAT_ACCEL, Fault::SeatAccel, Mode::Limp),
         (Marks::TRAVEL, Fault::Travel, Mode::Release),
-        (Marks::CURRENT, Fault::Current, Mode::Fault),
+        (Marks::CURRENT, Fault::Current, Mode::Limp),
         (Marks::SUPPLY, Fault::Supply, Mode::Release),
         (
             Marks::COIL_TEMPERATURE,

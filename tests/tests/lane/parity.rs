@@ -103,6 +103,7 @@ fn answers_have_the_committed_digests() {
         (Release, Fault),
         (Damped, Passive),
         (Beyond, Fault),
+        (Beyond, Limp),
     ] {
         assert!(
             modes.contains(&(from.code(), to.code())),

@@ -184,7 +184,7 @@ fn breakages() -> Vec<(Fault, &'static str, Break, u32)> {
 /// The mode that a fault leads to at once.
 fn first_mode(fault: Fault) -> Mode {
     match fault {
-        Fault::FloorAccel | Fault::SeatAccel => Mode::Limp,
+        Fault::FloorAccel | Fault::SeatAccel | Fault::Current => Mode::Limp,
         Fault::Travel | Fault::CoilTemperature | Fault::CrossCheck => Mode::Release,
         _ => Mode::Fault,
     }
