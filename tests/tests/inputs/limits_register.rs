@@ -262,7 +262,7 @@ fn limits_shown_by_tests_say_what_is_asserted() {
             "both",
             ONE.replace(figure, &format!("{figure}\n{asserts}")),
             [
-                "limits.toml:14: limit peak-current: asserts",
+                "limits.toml:13: limit peak-current: asserts",
                 "`figure` is there too",
             ],
         ),
@@ -275,7 +275,7 @@ fn limits_shown_by_tests_say_what_is_asserted() {
             "no words",
             ONE.replace(figure, "asserts = \"\""),
             [
-                "limits.toml:13: limit peak-current: asserts",
+                "limits.toml:12: limit peak-current: asserts",
                 "what the tests assert",
             ],
         ),
