@@ -91,8 +91,8 @@ fn write_out(name: &str, text: &str) -> Result<(), Vec<Refusal>> {
     })
 }
 
-/// Compiler, target, profile, digest of the sources, and what git said when this script ran: it runs again whenever a source
-/// has changed, and outside git says that there is none.
+/// Compiler, target, profile, digest of the sources, and what git said when this script ran: it runs again when a source has
+/// changed, not at a commit. The dossier asks git itself where the sources are at hand.
 fn made_from(root: &Path) {
     for folder in sources::FOLDERS {
         println!("cargo::rerun-if-changed={}", root.join(folder).display());

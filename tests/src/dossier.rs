@@ -16,6 +16,8 @@ pub struct Made {
     pub rig: Rig,
     pub dossier: Dossier,
     pub folder: TempDir,
+    /// The page that plays one of its rides.
+    pub ride: String,
 }
 
 impl Made {
@@ -108,6 +110,7 @@ pub fn made() -> &'static Made {
             rig,
             dossier,
             folder,
+            ride: page,
         }
     })
 }

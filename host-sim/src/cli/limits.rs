@@ -57,6 +57,7 @@ struct Row<'r> {
     enforced: Vec<String>,
     demonstrated: &'r [String],
     figure: &'r [String],
+    asserts: Option<&'r str>,
     command: &'r str,
 }
 
@@ -77,6 +78,7 @@ impl<'r> Row<'r> {
                 .collect(),
             demonstrated: &l.demonstrated,
             figure: &l.figure,
+            asserts: l.asserts.as_deref(),
             command: &l.command,
         }
     }
@@ -152,7 +154,14 @@ fn whole(register: &Register) -> String {
             ("rig", l.rig.clone().unwrap_or_else(|| "-".to_owned())),
             ("enforced", enforced.join("; ")),
             ("demonstrated", l.demonstrated.join(", ")),
-            ("figure", l.figure.join(", ")),
+            (
+                if l.asserts.is_some() {
+                    "asserts"
+                } else {
+                    "figure"
+                },
+                l.asserts.clone().unwrap_or_else(|| l.figure.join(", ")),
+            ),
             ("command", l.command.clone()),
         ] {
             text += &labelled(&format!("  {label:<14}"), &value, 90);

@@ -177,7 +177,7 @@ fn broken(a: &Subject, b: &Subject) -> Vec<BrokenLimit> {
             sense: w.sense.clone(),
             measured: None,
             command: w.command.clone(),
-            regression: w.verdict == Verdict::Holds,
+            regression: matches!(w.verdict, Verdict::Holds | Verdict::ByTests),
         });
     }
     all.sort_by_key(|l| !l.regression);

@@ -14,10 +14,9 @@ use std::io::Write;
 use std::path::Path;
 
 /// All files that a dossier may have, the record last.
-pub const FILES: [&str; 18] = [
+pub const FILES: [&str; 17] = [
     "dossier.html",
     "junit.xml",
-    "ride.html",
     "rides.json",
     "events.json",
     "seated.json",
@@ -59,7 +58,7 @@ pub fn ride_page(bench: &Bench<'_>, plan: &Plan) -> Result<String, DossierError>
         recorder.push(s);
         !(bench.stop)()
     })?;
-    Ok(recorder.page(&summary)?)
+    Ok(recorder.page_alone(&summary)?)
 }
 
 /// Writes the folder and gives back one line that says what was written.
@@ -78,8 +77,7 @@ pub fn write(
             folder.write(stage.file(), &(serde_json::to_string(data)? + "\n"))?;
         }
     }
-    folder.write("ride.html", ride)?;
-    folder.write("dossier.html", &page(dossier))?;
+    folder.write("dossier.html", &page(dossier, ride)?)?;
     folder.write("junit.xml", &junit(dossier))?;
     folder.write_json("dossier.json", dossier)?;
     let mut sums = String::new();

@@ -12,7 +12,10 @@ use std::fmt::Write;
 pub fn junit(dossier: &Dossier) -> String {
     let mut suites: Vec<(&str, Vec<&Judged>)> = Vec::new();
     for verdict in &dossier.verdicts {
-        let name = verdict.figure.split('.').next().unwrap_or_default();
+        let name = match verdict.verdict {
+            Verdict::ByTests => "tests",
+            _ => verdict.figure.split('.').next().unwrap_or_default(),
+        };
         match suites.iter_mut().find(|(known, _)| *known == name) {
             Some((_, cases)) => cases.push(verdict),
             None => suites.push((name, vec![verdict])),
@@ -20,6 +23,9 @@ pub fn junit(dossier: &Dossier) -> String {
     }
     let mut text = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
     let count = |cases: &[&Judged], verdict| cases.iter().filter(|c| c.verdict == verdict).count();
+    // What was not measured here was skipped here, be it shown by tests or not at all.
+    let skipped =
+        |cases: &[&Judged]| count(cases, Verdict::NotDemonstrated) + count(cases, Verdict::ByTests);
     let all: Vec<&Judged> = dossier.verdicts.iter().collect();
     // Writing to a string cannot fail.
     let _ = writeln!(
@@ -27,7 +33,7 @@ pub fn junit(dossier: &Dossier) -> String {
         "<testsuites name=\"becalm dossier\" tests=\"{}\" failures=\"{}\" skipped=\"{}\">",
         all.len(),
         count(&all, Verdict::Broken),
-        count(&all, Verdict::NotDemonstrated)
+        skipped(&all)
     );
     for (name, cases) in &suites {
         let _ = writeln!(
@@ -36,7 +42,7 @@ pub fn junit(dossier: &Dossier) -> String {
             escape(name),
             cases.len(),
             count(cases, Verdict::Broken),
-            count(cases, Verdict::NotDemonstrated)
+            skipped(cases)
         );
         for case in cases {
             let _ = write!(
@@ -60,7 +66,7 @@ pub fn junit(dossier: &Dossier) -> String {
             let _ = match case.verdict {
                 Verdict::Holds => writeln!(text, "/>"),
                 Verdict::Broken => writeln!(text, "><failure message=\"{said}\"/></testcase>"),
-                Verdict::NotDemonstrated => {
+                Verdict::NotDemonstrated | Verdict::ByTests => {
                     writeln!(text, "><skipped message=\"{said}\"/></testcase>")
                 }
             };

@@ -10,14 +10,17 @@
 //! | [`record`] | verdicts, figures, what was not run: `dossier.json` |
 //! | [`cache`] | finished stages, to be taken up again |
 //! | [`checksums`] | SHA-256 of every file |
+//! | [`commit`] | the commit that the program is made from |
 //! | [`junit`] | verdicts for CI systems |
 //! | [`page`], `page_tables`, `page_plot`, `page.css` | the page `dossier.html` |
+//! | `page_ride`, `page_ride.js` | the ride in it, which plays when it is asked to |
 //! | [`folder`] | the folder, written whole or not at all |
 //! | [`verify`] | checksums and a sample of the figures again |
 
 mod attacks;
 pub mod cache;
 pub mod checksums;
+pub mod commit;
 mod cores;
 pub mod figure;
 mod figures_rest;
@@ -26,6 +29,7 @@ pub mod folder;
 pub mod junit;
 pub mod page;
 mod page_plot;
+mod page_ride;
 mod page_tables;
 pub mod plan;
 mod proofs;

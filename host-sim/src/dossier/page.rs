@@ -1,6 +1,7 @@
 //! The page `dossier.html`: one file, no network, light and dark, fit to be printed.
 
 use super::page_plot::used;
+use super::page_ride;
 use super::page_tables::{environment, figures, judged, not_run};
 use super::record::{Dossier, Verdict};
 use super::run::Stage;
@@ -9,9 +10,11 @@ use crate::report::escape;
 /// The house's style, and what only this page has.
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
 
-/// The page.
-#[must_use]
-pub fn page(dossier: &Dossier) -> String {
+/// The page, with the page `ride` in it that plays a ride.
+///
+/// # Errors
+/// A text that cannot be JSON.
+pub fn page(dossier: &Dossier, ride: &str) -> Result<String, serde_json::Error> {
     let rig = escape(&dossier.environment.rig);
     let mut html = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
@@ -44,15 +47,19 @@ pub fn page(dossier: &Dossier) -> String {
         html += &figures(dossier, stage);
     }
     html += "</section>\n";
-    html += ONE_RIDE;
+    html += &page_ride::section(ride)?;
     html += CAUTIONS;
-    html += "</main>\n</body>\n</html>\n";
-    html
+    Ok(html + "</main>\n</body>\n</html>\n")
 }
 
 fn in_short(dossier: &Dossier) -> String {
-    let [broken, open, holds] =
-        [Verdict::Broken, Verdict::NotDemonstrated, Verdict::Holds].map(|v| dossier.count(v));
+    let [broken, open, tested, holds] = [
+        Verdict::Broken,
+        Verdict::NotDemonstrated,
+        Verdict::ByTests,
+        Verdict::Holds,
+    ]
+    .map(|v| dossier.count(v));
     let all = dossier.verdicts.len();
     let mut html = format!(
         "<section id=\"verdict\" class=\"verdict{}\">\n<h2>In short</h2>\n<p>{holds} of {all} limits hold",
@@ -68,6 +75,12 @@ fn in_short(dossier: &Dossier) -> String {
         html += &format!(
             ", {open} {} not demonstrated",
             if open == 1 { "is" } else { "are" }
+        );
+    }
+    if tested > 0 {
+        html += &format!(
+            ", {tested} {} demonstrated by tests alone and not measured here",
+            if tested == 1 { "is" } else { "are" }
         );
     }
     html += ".</p>\n";
@@ -121,10 +134,6 @@ fn contents(dossier: &Dossier) -> String {
     link("again", "How to check this dossier");
     html + "</ul></nav>\n"
 }
-
-/// A page within this one would keep browsers from printing it: the ride stands beside.
-const ONE_RIDE: &str = "<section id=\"ride\" class=\"watch\">\n<h2>One ride to watch</h2>\n<p>The page \
-    <a href=\"ride.html\">ride.html</a> beside this one plays the roughest of the rides up to level 2.5.</p>\n</section>\n";
 
 const CAUTIONS: &str = "<section id=\"again\">\n<h2>How to check this dossier</h2>\n\
     <p>In its folder: <code>sha256sum --check SHA256SUMS</code>. With becalm: <code>becalm dossier verify FOLDER</code> looks at the \

@@ -76,7 +76,7 @@ pub(super) fn used(dossier: &Dossier) -> String {
     svg += "</svg></div>\n<figcaption>Measured over limit (limit over measured where it is a least value). ";
     if !left.is_empty() {
         svg += &format!(
-            "Not drawn, because the limit is zero or there is no number: {}.",
+            "Not drawn, because the limit is zero or nothing is measured: {}.",
             escape(&left.join(", "))
         );
     }

@@ -55,6 +55,7 @@ fn row(v: &Judged) -> String {
     let class = match v.verdict {
         Verdict::Broken => "broken",
         Verdict::NotDemonstrated => "open",
+        Verdict::ByTests => "tested",
         Verdict::Holds => "holds",
     };
     let margin = match v.margin {
@@ -81,7 +82,11 @@ fn row(v: &Judged) -> String {
         )
     };
     let why = v.why.as_ref().map_or_else(String::new, |why| {
-        format!("<p class=\"why\">{}</p>", escape(why))
+        if v.verdict == Verdict::ByTests {
+            format!("<p>Not measured here; tests assert: {}.</p>", escape(why))
+        } else {
+            format!("<p class=\"why\">{}</p>", escape(why))
+        }
     });
     format!(
         "<tr id=\"limit-{0}\" class=\"{class}\"><th scope=\"row\"><b>{0}</b><p>{1}</p>{why}<p class=\"from\">{evidence}<code>{2}</code></p>\

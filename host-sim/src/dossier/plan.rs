@@ -129,7 +129,7 @@ impl Plan {
         }
     }
 
-    /// A little of everything but modes and cores, for every change.
+    /// A little of everything but the cores, for every change.
     #[must_use]
     pub fn quick() -> Self {
         let full = Self::full();
@@ -150,7 +150,6 @@ impl Plan {
             },
             sweep_seeds: 2,
             margin_draws: Some(0),
-            modes: false,
             hunt: (600, 2),
             faults: FaultsPlan {
                 quick: true,

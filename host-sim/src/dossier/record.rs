@@ -19,6 +19,8 @@ pub enum Verdict {
     Broken,
     /// A figure that it needs was not measured, and none breaks it.
     NotDemonstrated,
+    /// Tests show it; the dossier measures nothing of it.
+    ByTests,
     /// Every figure keeps it.
     Holds,
 }
@@ -30,6 +32,7 @@ impl Verdict {
         match self {
             Self::Broken => "broken",
             Self::NotDemonstrated => "not demonstrated",
+            Self::ByTests => "demonstrated by tests",
             Self::Holds => "holds",
         }
     }
@@ -62,7 +65,7 @@ pub struct Judged {
     pub evidence: String,
     /// The command that reproduces it.
     pub command: String,
-    /// Why it is not demonstrated, or what it means that there is no number.
+    /// Why it is not demonstrated, what the tests assert, or what it means that there is no number.
     pub why: Option<String>,
     /// Where it is enforced.
     pub enforced: Vec<String>,
@@ -92,7 +95,7 @@ pub struct Environment {
     pub target: String,
     /// How.
     pub profile: String,
-    /// The commit, as git said when the program was built; `none` outside git.
+    /// The commit, as [`super::commit`] tells; `none` outside git.
     pub git: String,
     /// SHA-256 of the sources that the program is made from.
     pub sources: String,
@@ -115,7 +118,7 @@ impl Environment {
             compiler: env!("BECALM_COMPILER").to_owned(),
             target: env!("BECALM_TARGET").to_owned(),
             profile: env!("BECALM_PROFILE").to_owned(),
-            git: env!("BECALM_GIT").to_owned(),
+            git: super::commit::commit(),
             sources: env!("BECALM_SOURCES").to_owned(),
             rig: rig.name.clone(),
             rig_sha256: super::checksums::sha256(&serde_json::to_vec(rig)?),
@@ -264,6 +267,7 @@ pub fn judge(limit: &Limit, figures: &[Figure], not_run: &[NotRun]) -> Judged {
         .iter()
         .find(|id| !figures.iter().any(|f| f.id == **id));
     let (verdict, why) = match (worst, missing) {
+        _ if limit.asserts.is_some() => (Verdict::ByTests, limit.asserts.clone()),
         (Some(figure), _)
             if !figure
                 .value

@@ -8,7 +8,7 @@ use std::fmt::Write;
 pub fn markdown(register: &Register) -> String {
     let mut text = String::from(
         "# Limits\n\nMade by `becalm limits --markdown` from [host-sim/limits.toml](../host-sim/limits.toml), which is the only place where \
-         a limit is set. The dossier (`becalm dossier`) says by how much each holds.\n\n\
+         a limit is set. The dossier (`becalm dossier`) says by how much each holds. Where no figure is measured, the last column says what the tests assert.\n\n\
          | limit | value | protects | source | enforced by | demonstrated by |\n|---|---|---|---|---|---|\n",
     );
     for limit in &register.limits {
@@ -28,7 +28,11 @@ pub fn markdown(register: &Register) -> String {
             limit.protects,
             limit.source,
             enforced.join("; "),
-            limit.demonstrated.join(", "),
+            limit.demonstrated.join(", ")
+                + &limit
+                    .asserts
+                    .as_ref()
+                    .map_or_else(String::new, |asserts| format!(": {asserts}")),
         );
     }
     text

@@ -6,7 +6,7 @@
 use std::fmt;
 
 /// Units that a limit may have. `1` and `share` have none; a count is a whole number.
-pub const UNITS: [&str; 20] = [
+pub const UNITS: [&str; 21] = [
     "m",
     "m/s",
     "m/s2",
@@ -15,6 +15,7 @@ pub const UNITS: [&str; 20] = [
     "s",
     "kg",
     "N",
+    "N/s",
     "A",
     "V",
     "W",
@@ -30,7 +31,7 @@ pub const UNITS: [&str; 20] = [
 ];
 
 /// Fields of a limit.
-const FIELDS: [&str; 11] = [
+const FIELDS: [&str; 12] = [
     "id",
     "protects",
     "value",
@@ -41,6 +42,7 @@ const FIELDS: [&str; 11] = [
     "enforced",
     "demonstrated",
     "figure",
+    "asserts",
     "command",
 ];
 
@@ -112,8 +114,10 @@ pub struct Limit {
     pub enforced: Vec<Item>,
     /// Tests that show it: `room::file::test`.
     pub demonstrated: Vec<String>,
-    /// Measured figures that are held against it.
+    /// Measured figures that are held against it; none when tests alone show it.
     pub figure: Vec<String>,
+    /// What the tests assert, where no figure is measured.
+    pub asserts: Option<String>,
     /// What reproduces them.
     pub command: String,
     /// Line of the file on which it begins, from 1.
@@ -389,10 +393,22 @@ impl<'t> Reader<'t> {
             }
         };
         let source = self.source();
-        let rig = self
-            .row
-            .is_some_and(|r| r.contains_key("rig"))
-            .then(|| self.text_of("rig", "section.field of a rig"));
+        let has = |field: &str| self.row.is_some_and(|r| r.contains_key(field));
+        let (has_rig, has_figure, by_tests) = (has("rig"), has("figure"), has("asserts"));
+        let rig = has_rig.then(|| self.text_of("rig", "section.field of a rig"));
+        if has_figure && by_tests {
+            self.refuse(
+                "asserts",
+                "`figure` is there too".to_owned(),
+                "either measured figures, or what the tests assert where nothing is measured",
+            );
+        }
+        let asserts = by_tests.then(|| {
+            self.text_of(
+                "asserts",
+                "what the tests assert, where no figure is measured",
+            )
+        });
         Limit {
             id,
             protects: self.text_of("protects", "whom or what the limit protects"),
@@ -406,10 +422,15 @@ impl<'t> Reader<'t> {
                 "demonstrated",
                 "tests that show it, at least one `room::file::test`",
             ),
-            figure: self.list(
-                "figure",
-                "figures of the dossier, at least one `stage.name`",
-            ),
+            figure: if by_tests {
+                Vec::new()
+            } else {
+                self.list(
+                    "figure",
+                    "figures of the dossier, at least one `stage.name`; or `asserts`, what the tests assert where nothing is measured",
+                )
+            },
+            asserts,
             command: self.text_of("command", "the command that reproduces the figure"),
             line: self.line,
         }

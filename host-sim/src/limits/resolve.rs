@@ -7,12 +7,17 @@ use crate::toml_file::{Place, TomlError, field_at};
 use std::path::Path;
 
 /// Endings of a rig's fields, the longest first, and the unit of a limit that may stand there.
-const ENDINGS: [(&str, &str); 9] = [
+const ENDINGS: [(&str, &str); 14] = [
     ("_mps3", "m/s3"),
     ("_mps2", "m/s2"),
+    ("_strikes", "count"),
+    ("_steps", "count"),
     ("_mps", "m/s"),
+    ("_nps", "N/s"),
     ("_kg", "kg"),
     ("_a", "A"),
+    ("_n", "N"),
+    ("_s", "s"),
     ("_v", "V"),
     ("_w", "W"),
     ("_c", "degC"),
@@ -57,7 +62,12 @@ pub fn resolve(text: &str, path: &Path, register: &Register) -> Result<String, T
                         limit.unit
                     )));
                 }
-                out.push_str(&format!("{key} = {:?}{rest}", limit.value));
+                // Counted fields are whole numbers.
+                out.push_str(&if unit == Some("count") {
+                    format!("{key} = {:.0}{rest}", limit.value)
+                } else {
+                    format!("{key} = {:?}{rest}", limit.value)
+                });
             }
         }
         start += line.len();
@@ -78,7 +88,9 @@ pub fn of_rig(register: &Register, rig: &Rig) -> Result<Register, String> {
             let table = at.map_or(Some(&table), toml::Value::as_table)?;
             Some(Some(table.get(key)?))
         });
-        let value = found.flatten().and_then(toml::Value::as_float);
+        let value = found
+            .flatten()
+            .and_then(|v| v.as_float().or_else(|| v.as_integer().map(|i| i as f64)));
         let value = value.ok_or_else(|| {
             format!(
                 "{}:{}: limit {}: rig: `{field}`: expected a number's field of a rig",

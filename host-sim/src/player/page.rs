@@ -25,8 +25,12 @@ const SEATS: [(&str, &str); 2] = [("passive", "Passive seat"), ("law", "Seat und
 /// The floor moves this far in the picture at least and at most, mm.
 const ROOM_MM: [f64; 2] = [40.0, 300.0];
 
-/// The whole page.
-pub(super) fn page(ride: &Recorded, summary: &Summary) -> Result<String, PlayerError> {
+/// The whole page; `report` says whether the ride's report lies beside it.
+pub(super) fn page(
+    ride: &Recorded,
+    summary: &Summary,
+    report: bool,
+) -> Result<String, PlayerError> {
     let highest_mm = 1000.0
         * ride
             .thinner
@@ -46,7 +50,7 @@ pub(super) fn page(ride: &Recorded, summary: &Summary) -> Result<String, PlayerE
          <meta name=\"color-scheme\" content=\"light dark\">\n\
          <title>Becalm: {title}, played</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
     );
-    html += &header(&title, ride, summary);
+    html += &header(&title, ride, summary, report);
     html += "<main>\n<noscript><p class=\"notice\">Playing needs the script of this page. The tables and lists below \
              stand without it.</p></noscript>\n";
     html += &watch(ride, room_mm);
@@ -67,7 +71,7 @@ pub(super) fn page(ride: &Recorded, summary: &Summary) -> Result<String, PlayerE
     Ok(html + "})();\n</script>\n</body>\n</html>\n")
 }
 
-fn header(title: &str, ride: &Recorded, summary: &Summary) -> String {
+fn header(title: &str, ride: &Recorded, summary: &Summary, report: bool) -> String {
     let rig = escape(&ride.rig.name);
     let faults = match summary.faults.len() {
         0 => String::new(),
@@ -76,16 +80,19 @@ fn header(title: &str, ride: &Recorded, summary: &Summary) -> String {
             format!(" Broken on purpose: {}.", names.join("; "))
         }
     };
+    let report = if report {
+        format!(
+            " · <a href=\"{}\">report of this ride</a>",
+            report::FILE_NAME
+        )
+    } else {
+        String::new()
+    };
     format!(
-        "<header>\n<p class=\"kind\">Becalm · a ride to watch · <a href=\"{}\">report of this ride</a></p>\n\
+        "<header>\n<p class=\"kind\">Becalm · a ride to watch{report}</p>\n\
          <h1>{title}</h1>\n<p>{:.1} s, {} kg occupant, {} body, seed {}, law in {}. Rig: {rig}.{faults} \
          A simulation of an invented machine.</p>\n</header>\n",
-        report::FILE_NAME,
-        summary.seconds,
-        summary.occupant_kg,
-        summary.body,
-        summary.seed,
-        summary.arithmetic
+        summary.seconds, summary.occupant_kg, summary.body, summary.seed, summary.arithmetic
     )
 }
 

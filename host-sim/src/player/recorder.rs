@@ -122,11 +122,24 @@ impl Recorder {
         });
     }
 
-    /// The page as text. The set that the ride is held against is proved again for it, in the arithmetic of the ride.
+    /// The page as text, to lie beside the ride's report. The set that the ride is held against is proved again for it, in
+    /// the arithmetic of the ride.
     ///
     /// # Errors
     /// [`PlayerError::Empty`] when nothing was pushed; parameters that cannot be used.
     pub fn page(self, summary: &Summary) -> Result<String, PlayerError> {
+        self.made(summary, true)
+    }
+
+    /// The same page where there is no report of the ride.
+    ///
+    /// # Errors
+    /// As [`Recorder::page`].
+    pub fn page_alone(self, summary: &Summary) -> Result<String, PlayerError> {
+        self.made(summary, false)
+    }
+
+    fn made(self, summary: &Summary, report: bool) -> Result<String, PlayerError> {
         if self.thinner.pushed() == 0 {
             return Err(PlayerError::Empty);
         }
@@ -159,6 +172,7 @@ impl Recorder {
                 standing,
             },
             summary,
+            report,
         )
     }
 }

@@ -1,9 +1,11 @@
 //! Bad options, folders that cannot be written to, files of others in the way, and
 //! runs that are interrupted.
 
-use crate::common::{Bench, Run, sine_csv};
-use std::process::Command;
-use std::time::{Duration, Instant};
+use crate::common::{Bench, sine_csv};
+use std::time::Duration;
+
+/// By then a run of many minutes has begun to write.
+const BEGUN: Duration = Duration::from_secs(20);
 
 #[test]
 fn bad_options_say_what_was_expected() {
@@ -147,23 +149,6 @@ fn a_folder_with_other_files_may_be_used_and_keeps_them() {
     assert_eq!(bench.read("out/notes.txt"), "mine");
 }
 
-/// Starts a ride of many minutes, interrupts it once it writes, and gives what it came to.
-fn interrupt(bench: &Bench, args: &[&str], sign: impl Fn() -> bool) -> Run {
-    let child = bench.command(args).spawn().unwrap();
-    let begun = Instant::now();
-    while !sign() {
-        assert!(begun.elapsed() < Duration::from_secs(20), "it never began");
-        std::thread::sleep(Duration::from_millis(10));
-    }
-    std::thread::sleep(Duration::from_millis(200));
-    let kill = Command::new("kill")
-        .args(["-INT", &child.id().to_string()])
-        .status()
-        .unwrap();
-    assert!(kill.success());
-    Run::from(child.wait_with_output().unwrap())
-}
-
 #[test]
 #[cfg(unix)]
 fn an_interrupted_run_leaves_nothing_behind() {
@@ -183,7 +168,7 @@ fn an_interrupted_run_leaves_nothing_behind() {
             .iter()
             .any(|name| name.contains("trace.csv"))
     };
-    let run = interrupt(&bench, &args, begun);
+    let run = bench.interrupted(&args, BEGUN, begun);
     assert_eq!(run.code, 2, "{}", run.err);
     assert_eq!(run.out, "");
     assert!(
@@ -204,7 +189,7 @@ fn an_interrupted_run_leaves_earlier_results_as_they_were() {
     let trace = bench.read("out/trace.csv");
     let again = ["ride", "--seconds", "1000000", "--out", "out"];
     let begun = || bench.listing() != listing;
-    let run = interrupt(&bench, &again, begun);
+    let run = bench.interrupted(&again, BEGUN, begun);
     assert_eq!(run.code, 2, "{}", run.err);
     assert_eq!(bench.listing(), listing);
     assert_eq!(bench.read("out/summary.json"), summary);
@@ -218,7 +203,7 @@ fn an_interrupted_sweep_leaves_nothing_behind() {
     let args = [
         "sweep", "--from", "0.05", "--to", "0.06", "--points", "500", "--out", "sw",
     ];
-    let run = interrupt(&bench, &args, || bench.path("sw").exists());
+    let run = bench.interrupted(&args, BEGUN, || bench.path("sw").exists());
     assert_eq!(run.code, 2, "{}", run.err);
     assert_eq!(bench.listing(), Vec::<String>::new());
 }

@@ -3,6 +3,7 @@
 use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output, Stdio};
+use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// A folder for one test.
@@ -52,6 +53,31 @@ impl Bench {
 
     pub(crate) fn run(&self, args: &[&str]) -> Run {
         Run::from(self.command(args).output().unwrap())
+    }
+
+    /// Starts a run, interrupts it once `sign` is true, which must be within `patience`, and gives what it came to.
+    pub(crate) fn interrupted(
+        &self,
+        args: &[&str],
+        patience: Duration,
+        sign: impl Fn() -> bool,
+    ) -> Run {
+        let mut child = self.command(args).spawn().unwrap();
+        let begun = Instant::now();
+        while !sign() {
+            if begun.elapsed() > patience {
+                child.kill().unwrap();
+                panic!("{args:?}: not in time");
+            }
+            std::thread::sleep(Duration::from_millis(10));
+        }
+        std::thread::sleep(Duration::from_millis(200));
+        let kill = Command::new("kill")
+            .args(["-INT", &child.id().to_string()])
+            .status()
+            .unwrap();
+        assert!(kill.success());
+        Run::from(child.wait_with_output().unwrap())
     }
 
     /// All files and folders below the test's folder, sorted, with `/` between parts.

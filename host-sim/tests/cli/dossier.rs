@@ -2,6 +2,7 @@
 
 use crate::common::Bench;
 use serde_json::Value;
+use std::time::{Duration, Instant};
 
 #[test]
 fn limits_are_listed() {
@@ -81,6 +82,66 @@ fn wrong_folders_are_refused() {
         assert_eq!(run.code, 2, "{arguments:?} {}", run.err);
         assert!(run.err.contains(words), "{arguments:?} {}", run.err);
     }
+}
+
+/// What is finished stays whole, nothing else is left, and the same command goes on from there.
+#[test]
+#[cfg(unix)]
+fn an_interrupted_dossier_is_taken_up() {
+    let bench = Bench::new();
+    // The stages that are waited for take a quarter of a minute together on a machine with nothing else to do.
+    let patience = Duration::from_secs(180);
+    let args = ["dossier", "--quick", "--out", "deep/d", "--quiet"];
+    let kept = |stage: &str| format!("deep/d.cache/{stage}.json");
+    let run = bench.interrupted(&args, patience, || bench.path(&kept("rides")).exists());
+    assert_eq!((run.code, run.out.as_str()), (2, ""), "{}", run.err);
+    let told = "becalm: error: interrupted; finished stages are in deep/d.cache: the same command takes them up";
+    assert!(run.err.contains(told), "{}", run.err);
+    // The stages are run one after another: whole ones from the first on, and no folder of results.
+    let whole = |also: &[&str]| {
+        let listing = bench.listing();
+        assert!(
+            listing
+                .iter()
+                .all(|name| name == "deep" || name.starts_with("deep/d.cache")),
+            "{listing:?}"
+        );
+        for name in listing.iter().filter(|name| name.contains("d.cache/")) {
+            assert!(name.ends_with(".json"), "{listing:?}");
+            let record: Value = serde_json::from_str(&bench.read(name)).expect(name);
+            assert!(
+                record["data"].is_object() && record["key"].is_string(),
+                "{name}"
+            );
+        }
+        for stage in also {
+            assert!(listing.contains(&kept(stage)), "{listing:?}");
+        }
+    };
+    whole(&["rides"]);
+    // Marked: a stage that is run again would lose the mark.
+    let rides = bench.read(&kept("rides"));
+    let marked = rides.replacen("\"data\":{", "\"data\":{\"marked\":true,", 1);
+    assert_ne!(marked, rides);
+    bench.write(&kept("rides"), &marked);
+    let _ = std::fs::remove_file(bench.path(&kept("events")));
+    let run = bench.interrupted(&args, patience, || bench.path(&kept("events")).exists());
+    assert_eq!(run.code, 2, "{}", run.err);
+    whole(&["rides", "events"]);
+    assert_eq!(bench.read(&kept("rides")), marked);
+    // Without a cache there is nothing to take up, and nothing is left.
+    let bench = Bench::new();
+    let args = ["dossier", "--quick", "--out", "d", "--quiet", "--no-cache"];
+    // Past its start: the command listens for interruptions from there on.
+    let begun = Instant::now();
+    let run = bench.interrupted(&args, patience, || begun.elapsed() > Duration::from_secs(2));
+    assert_eq!(run.code, 2, "{}", run.err);
+    assert!(
+        run.err.contains("interrupted; nothing was written"),
+        "{}",
+        run.err
+    );
+    assert_eq!(bench.listing(), Vec::<String>::new());
 }
 
 /// The same ride twice: no regression. A rougher one against it: worse. The other way round: better.

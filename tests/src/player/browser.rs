@@ -45,8 +45,13 @@ pub struct Browser {
 }
 
 impl Browser {
-    /// Opens a page; `media` are features to pretend, such as `prefers-reduced-motion`.
+    /// Opens a page that plays a ride; `media` are features to pretend, such as `prefers-reduced-motion`.
     pub fn open(html: &str, media: &[(&str, &str)]) -> Option<Self> {
+        Self::open_until(html, media, "document.body.dataset.ready === 'yes'")
+    }
+
+    /// Opens a page and waits until `ready` is true in it.
+    pub fn open_until(html: &str, media: &[(&str, &str)], ready: &str) -> Option<Self> {
         let name = name()?;
         let folder = tempfile::tempdir().expect("a folder");
         let page = folder.path().join("ride.html");
@@ -69,7 +74,7 @@ impl Browser {
         browser.ask("Emulation.setDeviceMetricsOverride", &size);
         let url = format!("file://{}", page.display());
         browser.ask("Page.navigate", &json!({"url": url}));
-        browser.until("document.body && document.body.dataset.ready === 'yes'");
+        browser.until(&format!("document.body && ({ready})"));
         Some(browser)
     }
 

@@ -108,6 +108,7 @@ fn absurd_readings_end_it() {
 }
 
 /// A seat away from mid travel, by 9 mm on the travel sensor.
+// Demonstrates: commission-level
 #[test]
 fn a_seat_that_is_not_level() {
     let (why, ended_s) = ended(&Spec::of(1), |_, f| f.travel = f.travel.saturating_add(450));
@@ -116,6 +117,7 @@ fn a_seat_that_is_not_level() {
 }
 
 /// Travel beyond the bound: the reading drifts away by 3 mm a second.
+// Demonstrates: commission-travel
 #[test]
 fn travel_beyond_its_bound() {
     let (why, _) = ended(&Spec::of(1), |time, frame| {
@@ -126,6 +128,7 @@ fn travel_beyond_its_bound() {
 }
 
 /// A rolling machine: 0.6 m/s2 at 2 Hz, 0.42 r.m.s., on both accelerometers; at rest and in motion.
+// Demonstrates: commission-floor
 #[test]
 fn a_floor_that_moves() {
     for from_s in [0.0, MOVING_S] {

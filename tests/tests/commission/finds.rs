@@ -50,6 +50,7 @@ fn share(found: f32, truth: f64) -> f64 {
 const BOUNDS: [f64; 4] = [0.02, 0.01, 0.02, 0.02];
 
 /// Seeds 1 to 10, on a floor that gives way and on one that does not.
+// Demonstrates: commission-force, commission-travel
 #[test]
 fn what_is_found_is_what_is_there() {
     let rig = rig();
@@ -83,6 +84,7 @@ fn what_is_found_is_what_is_there() {
 }
 
 /// Every wrong machine is refused, by the right item and by no other.
+// Demonstrates: commission-force, commission-travel
 #[test]
 fn what_is_wrong_is_refused_by_its_item() {
     let rig = rig();

@@ -1,5 +1,6 @@
-//! The dossier and the comparison of two: files, schema, page, verdicts.
+//! The dossier and the comparison of two: files, schema, page, verdicts; the page in a browser.
 
+mod browser;
 mod compare;
 mod make;
 mod page;

@@ -25,7 +25,6 @@ fn the_folder_is_whole() {
         "dossier.html",
         "dossier.json",
         "junit.xml",
-        "ride.html",
         "SHA256SUMS",
         "rides.json",
         "faults.json",
@@ -85,6 +84,25 @@ fn the_record_fits_its_schema() {
     }
 }
 
+/// The commit is the one that git tells of this tree.
+#[test]
+fn the_commit_is_that_of_the_sources() {
+    let root = concat!(env!("CARGO_MANIFEST_DIR"), "/..");
+    let head = Command::new("git")
+        .args(["rev-parse", "HEAD"])
+        .current_dir(root)
+        .output();
+    let told = &made().dossier.environment.git;
+    match head {
+        Ok(head) if head.status.success() => {
+            let head = String::from_utf8(head.stdout).expect("a hash");
+            let commit = told.split(' ').next();
+            assert_eq!(commit, Some(head.trim()));
+        }
+        _ => assert_eq!(told, "none"),
+    }
+}
+
 /// The register has a verdict on each limit, and what was not run is said with its limits.
 #[test]
 fn every_limit_has_a_verdict() {
@@ -100,6 +118,13 @@ fn every_limit_has_a_verdict() {
         }
         match v.verdict {
             Verdict::NotDemonstrated => assert!(v.why.is_some(), "{}", v.limit),
+            // Only what has no figure at all, and then it claims none.
+            Verdict::ByTests => {
+                assert!(limit.figure.is_empty() && limit.asserts.is_some());
+                assert_eq!(v.why, limit.asserts);
+                assert!(v.measured.is_none() && v.margin.is_none() && v.evidence.is_empty());
+                assert!(v.command.starts_with("cargo test "), "{}", v.command);
+            }
             verdict => {
                 let value = dossier.figure(&v.figure).expect("the figure").value;
                 assert_eq!(value, v.measured);

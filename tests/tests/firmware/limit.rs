@@ -198,6 +198,7 @@ fn returned_power_stays_within_its_limit() {
 }
 
 /// The force changes by at most the slew rate in a step while no other limit acts.
+// Demonstrates: force-slew
 #[test]
 fn slew() {
     let (p, timing) = parameters();
@@ -273,7 +274,7 @@ fn no_authority_no_current() {
 
 /// The share of the current that heat leaves is linear from `derate_from_c` to `derate_to_c`, monotone
 /// and without a step; beyond the end no current flows.
-// Demonstrates: coil-temperature
+// Demonstrates: coil-temperature, derate-from
 #[test]
 fn heat_derating() {
     let (p, timing) = parameters();

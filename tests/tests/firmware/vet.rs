@@ -113,7 +113,7 @@ fn channels() -> Vec<(Fault, Set, Get, [i32; 2])> {
 
 /// Out of range: the last good value is used from the first step, the fault stands after `fault_steps`,
 /// and goes after as many good ones.
-// Demonstrates: plausible-accel, plausible-travel, plausible-current
+// Demonstrates: plausible-accel, plausible-travel, plausible-current, bad-samples
 #[test]
 fn out_of_range() {
     let n = limits().fault_steps;
@@ -150,6 +150,7 @@ fn out_of_range() {
 }
 
 /// One step less than a fault needs is none, again and again.
+// Demonstrates: bad-samples
 #[test]
 fn short_failures_are_forgiven() {
     let n = limits().fault_steps;
@@ -318,6 +319,7 @@ fn supply_band() {
 }
 
 /// Frames repeated, skipped or backwards, in a row; the wrap of the number is none of these.
+// Demonstrates: frames-out-of-order
 #[test]
 fn sequence() {
     let n = limits().sequence_strikes;

@@ -247,6 +247,43 @@ fn broken_copies_are_refused() {
     }
 }
 
+/// What no figure is measured of says what its tests assert, and claims no figure.
+#[test]
+fn limits_shown_by_tests_say_what_is_asserted() {
+    let figure = "figure = [\"certificate.current\"]";
+    let asserts = "asserts = \"no random state asks for more\"";
+    let shown = ONE.replace(figure, asserts);
+    assert_eq!(against(&shown, SOURCE, TEST), []);
+    let register = Register::read(&shown, "limits.toml").expect("a register");
+    assert!(register.limits[0].figure.is_empty());
+    assert!(page::markdown(&register).contains(": no random state asks for more |"));
+    for (what, register, words) in [
+        (
+            "both",
+            ONE.replace(figure, &format!("{figure}\n{asserts}")),
+            [
+                "limits.toml:13: limit peak-current: asserts",
+                "`figure` is there too",
+            ],
+        ),
+        (
+            "neither",
+            ONE.replace(figure, ""),
+            ["limits.toml:3: limit peak-current: figure", "or `asserts`"],
+        ),
+        (
+            "no words",
+            ONE.replace(figure, "asserts = \"\""),
+            [
+                "limits.toml:12: limit peak-current: asserts",
+                "what the tests assert",
+            ],
+        ),
+    ] {
+        refused(what, &against(&register, SOURCE, TEST), &words);
+    }
+}
+
 #[test]
 fn tags_must_fit_the_register() {
     for (what, test, words) in [

@@ -6,6 +6,7 @@ use firmware::{DriveFrame, Fault, Faults, Mode, SensorFrame, Switches};
 
 /// Open stop circuit, bad supply: Damped at once, or by way of Release within the stated steps, and
 /// back only when all has been well for `clear_s`.
+// Demonstrates: release-time, clear-time
 #[test]
 fn damped_returns_only_after_its_time() {
     let p = parameters();

@@ -107,6 +107,7 @@ fn dispensable_sensor_lost_on_the_way() {
 }
 
 /// What leads to Release lets go of a levelled seat softly, and ends where it must.
+// Demonstrates: release-time
 #[test]
 fn released_softly() {
     for (mark, end) in [

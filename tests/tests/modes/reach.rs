@@ -28,6 +28,7 @@ fn first_output_is_the_safe_one() {
     }
 }
 
+// Demonstrates: rise-time
 #[test]
 fn off_passive_rise_active() {
     let p = parameters().supervise;
@@ -99,6 +100,7 @@ fn bouncing_switches() {
     }
 }
 
+// Demonstrates: derate-from, clear-time
 #[test]
 fn heat_derates_and_gives_back() {
     let p = parameters();
@@ -154,6 +156,7 @@ fn derating_has_hysteresis() {
     feed.holds(Mode::Derated, 1000);
 }
 
+// Demonstrates: settle-time
 #[test]
 fn settle_hands_over_and_takes_back() {
     for (off, end) in [
