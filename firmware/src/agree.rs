@@ -151,12 +151,10 @@ impl<S: Scalar> Config<S> {
 }
 
 impl<S: Scalar> Config<S> {
-    /// The bit of [`Fault::Force`] when the seat's acceleration misses more force (`shortage`, kN) than a sound motor
-    /// leaves away: for when command and reading of the current disagree, and the seat's acceleration has to tell which of
-    /// motor and sensor is wrong.
-    #[inline(always)]
+    /// For when command and reading of the current disagree: the seat's acceleration tells which of motor and sensor is
+    /// wrong. The bit of [`Fault::Force`] when it misses more force (`shortage`, kN) than a sound motor leaves away.
     #[must_use]
-    pub fn missing(&self, shortage: S) -> u16 {
+    pub fn judge_motor(&self, shortage: S) -> u16 {
         when_negative((self.loss - shortage.abs()).to_q24(), Fault::Force)
     }
 }

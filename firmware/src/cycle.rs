@@ -352,14 +352,14 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
-        if (doubts | faults.0) & Fault::Current as u16 != 0 {
+        if doubts & Fault::Current as u16 != 0 {
             self.doubt_the_motor(motion.seat_accel);
         }
         if motion.slack > 0 {
             self.look_after_constants();
-        }
-        if motion.slack > 1 {
-            self.look_after_constants();
+            if motion.slack > 1 {
+                self.look_after_constants();
+            }
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);
         let inside = Inside {
@@ -400,13 +400,12 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Current and commands disagree, or its sensor is lost: is it the motor? Once the sensor is lost this is asked in every
-    /// step, also in a stop. The mass is not learnt from such a reading.
+    /// Current and commands disagree: is it the motor? The mass is not learnt from such a reading.
     #[cold]
     #[inline(never)]
     fn doubt_the_motor(&mut self, seat_accel: S) {
         let shortage = self.limit.shortage(seat_accel);
-        self.doubts |= u32::from(self.config.agree.missing(shortage));
+        self.doubts |= u32::from(self.config.agree.judge_motor(shortage));
         self.weigh.rest();
     }
 

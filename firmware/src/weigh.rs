@@ -223,7 +223,7 @@ impl<S: Scalar> State<S> {
         }
     }
 
-    /// The mass stays as it is through the next step.
+    /// The mass stays as it is in the next step.
     #[inline]
     pub const fn rest(&mut self) {
         self.gain = S::ZERO;
