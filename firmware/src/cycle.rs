@@ -400,13 +400,15 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Current and commands disagree: is it the motor? The mass is not learnt from such a reading.
+    /// Current and commands disagree: is it the motor? Once the sensor is lost the mass is not learnt from it.
     #[cold]
     #[inline(never)]
     fn doubt_the_motor(&mut self, seat_accel: S) {
         let shortage = self.limit.shortage(seat_accel);
         self.doubts |= u32::from(self.config.agree.judge_motor(shortage));
-        self.weigh.rest();
+        if self.supervise.mode() == Mode::Limp {
+            self.weigh.rest();
+        }
     }
 
     /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what

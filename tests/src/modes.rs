@@ -1,6 +1,6 @@
 //! Shared by the checks of the modes: frames fed to a cycle, and a machine with switches.
 
-use firmware::{Cycle, DriveFrame, Fault, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
+use firmware::{Cycle, DriveFrame, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
 use host_sim::machine::adjuster;
