@@ -1,5 +1,5 @@
 //! A headless Chromium, driven by the DevTools protocol over a pair of pipes: JSON objects, each ended by a zero
-//! byte. Protocol: https://chromedevtools.github.io/devtools-protocol/ (version 1.3).
+//! byte. Protocol: <https://chromedevtools.github.io/devtools-protocol/> (version 1.3).
 
 use serde_json::{Value, json};
 use std::fs::{self, File};
