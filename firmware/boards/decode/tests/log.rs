@@ -120,6 +120,7 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
     let p = design::parameters(&Rig::default_machine().expect("the default rig")).expect("a table");
     let periods = |time_s: f32| (time_s / p.timing.step_s).round() as u32 - 1;
     let (switch, clear) = (periods(p.supervise.switch_s), periods(p.supervise.clear_s));
+    let release = periods(p.supervise.release_s) + 2;
     let (strikes, debounce) = (u32::from(p.vet.late_strikes), u32::from(p.vet.fault_steps));
     let up = |from: u32| {
         [
@@ -146,7 +147,11 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
         (Some(4504), "warn 3 skipped before it, 3 since reset"),
         // Only the first of a row; each is marked in the next frame.
         (Some(5000), "warn answer late, 1 since reset"),
-        (Some(5000 + strikes), "info mode Damped, faults late"),
+        (Some(5000 + strikes), "info mode Release, faults late"),
+        (
+            Some(5000 + strikes + release),
+            "info mode Damped, faults late",
+        ),
     ]);
     // When strikes are forgiven is checked elsewhere; the seat waits from then on.
     let forgiven = lines
@@ -167,7 +172,14 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
             Some(8000),
             "warn no value from travel, 1 such samples since reset",
         ),
-        (Some(8000 + debounce - 1), "info mode Fault, faults travel"),
+        (
+            Some(8000 + debounce - 1),
+            "info mode Release, faults travel",
+        ),
+        (
+            Some(8000 + debounce - 1 + release),
+            "info mode Fault, faults travel",
+        ),
         // Disarming is the deliberate reset; it takes effect in the next period.
         (Some(9000 + switch), "info mode Off, faults travel"),
         (Some(9001 + switch), "info mode Off, faults none"),
