@@ -16,7 +16,7 @@ mod sources;
 use register::{Refusal, Register};
 use std::fmt::Write;
 use std::path::{Path, PathBuf};
-use std::process::{Command, ExitCode};
+use std::process::ExitCode;
 
 /// From the root of the repository.
 const REGISTER: &str = "host-sim/limits.toml";
@@ -98,23 +98,9 @@ fn made_from(root: &Path) {
         println!("cargo::rerun-if-changed={}", root.join(folder).display());
     }
     println!("cargo::rerun-if-changed=build.rs");
-    let said = |program: &str, arguments: &[&str]| {
-        let output = Command::new(program)
-            .args(arguments)
-            .current_dir(root)
-            .output()
-            .ok()?;
-        let text = String::from_utf8(output.stdout).ok()?;
-        output.status.success().then(|| text.trim().to_owned())
-    };
-    let compiler = said(&variable("RUSTC"), &["--version"]).unwrap_or_else(|| "unknown".to_owned());
-    let commit = said("git", &["rev-parse", "HEAD"]);
-    let changed = said("git", &["status", "--porcelain", "--untracked-files=no"]);
-    let git = match (commit, changed) {
-        (Some(commit), Some(changed)) if changed.is_empty() => commit,
-        (Some(commit), _) => format!("{commit} with changes"),
-        _ => "none".to_owned(),
-    };
+    let compiler = sources::said(root, &variable("RUSTC"), &["--version"]);
+    let compiler = compiler.unwrap_or_else(|| "unknown".to_owned());
+    let git = sources::commit(root).unwrap_or_else(|| "none".to_owned());
     let sources = sources::digest(root).unwrap_or_else(|| "unknown".to_owned());
     for (name, value) in [
         ("COMPILER", compiler),

@@ -4,7 +4,7 @@
 //! |---|---|---|
 //! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`] |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
-//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; with the current sensor lost also what the seat's acceleration misses | [`Fault::Force`] |
+//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; while the current disagrees also what the seat's acceleration misses | [`Fault::Force`] |
 //!
 //! The first bound comes from the noise figures of the sensors, a stated rate of false alarms and
 //! what scale errors make of the floor's acceleration (the bench works it out); the other two are
@@ -148,9 +148,7 @@ impl<S: Scalar> Config<S> {
             self.travel_noise + self.travel_scale * floor_peak
         }
     }
-}
 
-impl<S: Scalar> Config<S> {
     /// For when command and reading of the current disagree: the seat's acceleration tells which of motor and sensor is
     /// wrong. The bit of [`Fault::Force`] when it misses more force (`shortage`, kN) than a sound motor leaves away.
     #[must_use]

@@ -357,9 +357,9 @@ impl<S: Scalar> Cycle<S> {
         }
         if motion.slack > 0 {
             self.look_after_constants();
-            if motion.slack > 1 {
-                self.look_after_constants();
-            }
+        }
+        if motion.slack > 1 {
+            self.look_after_constants();
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);
         let inside = Inside {

@@ -1,6 +1,8 @@
 //! The ride in the page: the page that plays it lies there as inert text and runs only when it is asked for. A page that
 //! runs within another from the start kept browsers from printing.
 
+use crate::report::inert_json;
+
 /// What opens and closes it.
 const SCRIPT: &str = include_str!("page_ride.js");
 
@@ -20,22 +22,7 @@ pub(super) fn section(ride: &str) -> Result<String, serde_json::Error> {
          <div id=\"ride-room\" hidden=\"hidden\"></div>\n\
          <script type=\"application/json\" id=\"ride-page\">{}</script>\n\
          <script>\n(() => {{\n\"use strict\";\n{}}})();\n</script>\n</section>\n",
-        inert(ride)?,
+        inert_json(&serde_json::to_string(ride)?),
         SCRIPT
     ))
-}
-
-/// A text as a JSON string in which no character means anything to a page.
-fn inert(text: &str) -> Result<String, serde_json::Error> {
-    let quoted = serde_json::to_string(text)?;
-    let mut inert = String::with_capacity(quoted.len() + quoted.len() / 20);
-    for c in quoted.chars() {
-        match c {
-            '<' => inert.push_str("\\u003c"),
-            '>' => inert.push_str("\\u003e"),
-            '&' => inert.push_str("\\u0026"),
-            c => inert.push(c),
-        }
-    }
-    Ok(inert)
 }

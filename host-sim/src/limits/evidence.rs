@@ -4,7 +4,8 @@
 //! A tag stands above a test: `// Demonstrates: peak-current, clamp-accel`. The build script uses this file too.
 
 use super::register::{Item, Limit, Refusal, Register};
-use std::collections::{BTreeMap, BTreeSet};
+use super::sources;
+use std::collections::BTreeMap;
 use std::path::Path;
 
 /// Folders whose tests may carry tags.
@@ -229,9 +230,9 @@ fn known(register: &Register) -> String {
 /// # Errors
 /// A folder or file that cannot be read.
 pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Vec<Refusal>> {
-    let mut files = BTreeSet::new();
+    let mut found = Vec::new();
     for folder in TEST_FOLDERS {
-        collect(root, Path::new(folder), &mut files).map_err(|error| {
+        let refuse = |error: std::io::Error| {
             vec![Refusal {
                 file: folder.to_owned(),
                 line: 0,
@@ -240,29 +241,16 @@ pub fn all_tags(root: &Path) -> Result<Vec<Tag>, Vec<Refusal>> {
                 found: error.to_string(),
                 expected: "a folder of tests that can be read".to_owned(),
             }]
-        })?;
-    }
-    Ok(files
-        .iter()
-        .flat_map(|(file, text)| tags(file, text))
-        .collect())
-}
-
-/// Name and text of every source below `folder`, a path from the root.
-fn collect(
-    root: &Path,
-    folder: &Path,
-    files: &mut BTreeSet<(String, String)>,
-) -> std::io::Result<()> {
-    for entry in std::fs::read_dir(root.join(folder))? {
-        let entry = entry?;
-        let path = folder.join(entry.file_name());
-        if entry.file_type()?.is_dir() {
-            collect(root, &path, files)?;
-        } else if path.extension().is_some_and(|e| e == "rs") {
-            let name = path.to_string_lossy().replace('\\', "/");
-            files.insert((name, std::fs::read_to_string(entry.path())?));
+        };
+        let mut files = Vec::new();
+        sources::collect(&root.join(folder), &mut files).map_err(refuse)?;
+        files.retain(|file| file.extension().is_some_and(|e| e == "rs"));
+        files.sort();
+        for file in files {
+            let name = file.strip_prefix(root).unwrap_or(&file).to_string_lossy();
+            let text = std::fs::read_to_string(&file).map_err(refuse)?;
+            found.extend(tags(&name.replace('\\', "/"), &text));
         }
     }
-    Ok(())
+    Ok(found)
 }

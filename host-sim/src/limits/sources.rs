@@ -1,7 +1,9 @@
-//! A digest of the sources that decide what this program computes. The build script uses this file too.
+//! What this program is made from: a digest of the sources that decide what it computes, and the commit. The build script
+//! uses this file too.
 
 use sha2::{Digest, Sha256};
 use std::path::{Path, PathBuf};
+use std::process::Command;
 
 /// From the root of the repository: folders and files.
 pub const FOLDERS: [&str; 7] = [
@@ -19,7 +21,7 @@ pub const FOLDERS: [&str; 7] = [
 pub fn digest(root: &Path) -> Option<String> {
     let mut files = Vec::new();
     for folder in FOLDERS {
-        collect(&root.join(folder), &mut files)?;
+        collect(&root.join(folder), &mut files).ok()?;
     }
     files.sort();
     let mut hash = Sha256::new();
@@ -36,15 +38,47 @@ pub fn digest(root: &Path) -> Option<String> {
     Some(hex(&hash.finalize()))
 }
 
-fn collect(path: &Path, files: &mut Vec<PathBuf>) -> Option<()> {
+/// A file itself, or every file below a folder, in no order.
+///
+/// # Errors
+/// A folder that cannot be read.
+pub fn collect(path: &Path, files: &mut Vec<PathBuf>) -> std::io::Result<()> {
     if path.is_dir() {
-        for entry in std::fs::read_dir(path).ok()? {
-            collect(&entry.ok()?.path(), files)?;
+        for entry in std::fs::read_dir(path)? {
+            collect(&entry?.path(), files)?;
         }
     } else {
         files.push(path.to_owned());
     }
-    Some(())
+    Ok(())
+}
+
+/// The commit's hash as git tells it in a folder, with ` with changes` behind it where files differ from it; none without git.
+#[must_use]
+pub fn commit(root: &Path) -> Option<String> {
+    let commit = said(root, "git", &["rev-parse", "HEAD"])?;
+    let changed = said(
+        root,
+        "git",
+        &["status", "--porcelain", "--untracked-files=no"],
+    )?;
+    Some(if changed.is_empty() {
+        commit
+    } else {
+        format!("{commit} with changes")
+    })
+}
+
+/// What a program prints in a folder; none when it fails.
+#[must_use]
+pub fn said(root: &Path, program: &str, arguments: &[&str]) -> Option<String> {
+    let output = Command::new(program)
+        .args(arguments)
+        .current_dir(root)
+        .output()
+        .ok()?;
+    let text = String::from_utf8(output.stdout).ok()?;
+    output.status.success().then(|| text.trim().to_owned())
 }
 
 /// Bytes as hexadecimal digits.

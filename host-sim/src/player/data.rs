@@ -4,6 +4,7 @@ use super::events::Event;
 use super::recorder::{INSTANTS, Recorded, Signal, TRACES};
 use super::{PlayerError, pack, scene};
 use crate::fault_words::fault_words;
+use crate::report::inert_json;
 use crate::report::modes::mode_name;
 use firmware::Faults;
 use serde_json::{Map, Value, json};
@@ -108,7 +109,7 @@ pub(super) fn json(
         "events": ride.events.iter().map(event).collect::<Vec<_>>(),
         "scene": scene::measures(rig, room_mm),
     });
-    Ok(serde_json::to_string(&whole)?.replace('<', "\\u003c"))
+    Ok(inert_json(&serde_json::to_string(&whole)?))
 }
 
 fn event(event: &Event) -> Value {

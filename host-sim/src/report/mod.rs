@@ -30,7 +30,7 @@ mod figures_time;
 mod figures_travel;
 pub(crate) mod modes;
 mod page;
-pub(crate) use page::escape;
+pub(crate) use page::{escape, inert_json};
 mod palette;
 mod panel;
 mod phase;

@@ -29,6 +29,13 @@ pub(crate) fn escape(text: &str) -> String {
     out
 }
 
+/// JSON in which no character means anything to the page that it lies in.
+pub(crate) fn inert_json(json: &str) -> String {
+    json.replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026")
+}
+
 /// The whole page.
 pub(super) fn page(ride: &Collected, summary: &Summary) -> Result<String, ReportError> {
     let figures = [

@@ -2,26 +2,26 @@
 
 use crate::common::Bench;
 
-/// Rides with a fault that is noticed and leaves its recording.
-fn recorded(bench: &Bench, more: &[&str]) {
+/// Rides on the hauler floor; the travel sensor breaks on the way.
+fn broken_ride(bench: &Bench, more: &[&str]) {
     let ride = [
         "ride",
         "--floor",
         "hauler",
-        "--level",
-        "2.5",
         "--seconds",
         "10",
         "--no-bound",
         "--json",
-        "--recorder",
-        "fault.recording",
-        "--fault",
-        "travel-dead:onset=7",
     ];
-    let run = bench.run(&[&ride, more].concat());
+    let run = bench.run(&[&ride, more, &["--fault", "travel-dead:onset=7"]].concat());
     // The seat may meet a stop: that is the ride's affair.
     assert!(run.code < 2, "{}", run.err);
+}
+
+/// Rides on rough ground and leaves a recording of the fault.
+fn recorded(bench: &Bench, more: &[&str]) {
+    let recorder = ["--level", "2.5", "--recorder", "fault.recording"];
+    broken_ride(bench, &[&recorder, more].concat());
 }
 
 #[test]
@@ -78,22 +78,7 @@ fn a_fault_of_a_ride_is_recorded_and_replayed() {
 fn the_ride_is_the_same_and_struck_memory_is_seen() {
     let bench = Bench::new();
     recorded(&bench, &["--trace", "with.csv"]);
-    let run = bench.run(&[
-        "ride",
-        "--floor",
-        "hauler",
-        "--level",
-        "2.5",
-        "--seconds",
-        "10",
-        "--no-bound",
-        "--json",
-        "--trace",
-        "without.csv",
-        "--fault",
-        "travel-dead:onset=7",
-    ]);
-    assert!(run.code < 2, "{}", run.err);
+    broken_ride(&bench, &["--level", "2.5", "--trace", "without.csv"]);
     assert_eq!(bench.read("with.csv"), bench.read("without.csv"));
 
     // The step counter: nothing puts it right, and no answer depends on it.
@@ -103,22 +88,7 @@ fn the_ride_is_the_same_and_struck_memory_is_seen() {
         .position(|p| p.path == "step")
         .expect("the counter");
     let flip = format!("memory-flip:onset=6.8,size={}", 32 * word);
-    let run = bench.run(&[
-        "ride",
-        "--floor",
-        "hauler",
-        "--seconds",
-        "10",
-        "--no-bound",
-        "--json",
-        "--recorder",
-        "flip.recording",
-        "--fault",
-        &flip,
-        "--fault",
-        "travel-dead:onset=7",
-    ]);
-    assert!(run.code < 2, "{}", run.err);
+    broken_ride(&bench, &["--recorder", "flip.recording", "--fault", &flip]);
     let run = bench.run(&["replay", "flip.recording"]);
     assert_eq!(run.code, 1, "{}{}", run.out, run.err);
     assert!(

@@ -1,6 +1,6 @@
 //! The law's memory: all of it is words with a name, any bit of it turns over, and a snapshot goes on.
 
-use becalm_tests::faults::rig;
+use becalm_tests::faults::{fault, rig};
 use firmware::{Cycle, DriveFrame, Mode, SensorFrame};
 use host_sim::cores::workload::ride_frames;
 use host_sim::design;
@@ -211,10 +211,7 @@ fn a_ride_is_the_same_until_it_is_struck() {
             .iter()
             .zip(&mut rides)
         {
-            spec.faults = faults
-                .iter()
-                .map(|f| becalm_tests::faults::fault(f))
-                .collect();
+            spec.faults = faults.iter().map(|f| fault(f)).collect();
             ride::run(&rig(), &spec, |s| {
                 drives.push(s.drive);
                 true
@@ -230,9 +227,7 @@ fn a_bit_beyond_the_memory_is_refused() {
     let mut spec = RideSpec::on(host_sim::floor::FloorSpec::named("hauler"));
     spec.seconds = 12.0;
     for size in ["900000", "3.5"] {
-        spec.faults = vec![becalm_tests::faults::fault(&format!(
-            "memory-flip:size={size}"
-        ))];
+        spec.faults = vec![fault(&format!("memory-flip:size={size}"))];
         let error = ride::run(&rig(), &spec, |_| true)
             .expect_err("refused")
             .to_string();
@@ -243,7 +238,7 @@ fn a_bit_beyond_the_memory_is_refused() {
             "{error}"
         );
     }
-    spec.faults = vec![becalm_tests::faults::fault("memory-flip")];
+    spec.faults = vec![fault("memory-flip")];
     spec.arithmetic = Arithmetic::F64;
     let error = ride::run(&rig(), &spec, |_| true).expect_err("refused");
     assert!(

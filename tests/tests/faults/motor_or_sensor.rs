@@ -1,8 +1,7 @@
 //! Current and command disagree: is it the sensor or the motor? The seat's acceleration tells. Our own targets.
 
-use becalm_tests::faults::rig;
-use firmware::{Fault as Bit, Faults, Mode};
-use host_sim::fault::{Fault, catalogue::by_name};
+use becalm_tests::faults::{fault, rig};
+use firmware::{Fault, Faults, Mode};
 use host_sim::floor::FloorSpec;
 use host_sim::ride::{self, RideSpec};
 
@@ -12,14 +11,10 @@ const DECIDED_S: f64 = 0.002;
 
 /// Answers from the onset on: time since it, mode, faults.
 fn after(name: &str, floor: &str, occupant_kg: f64) -> Vec<(f64, Mode, Faults)> {
-    let entry = by_name(name).expect("a fault of the catalogue");
     let spec = RideSpec {
         occupant_kg,
         seconds: ONSET_S + 3.0,
-        faults: vec![Fault {
-            onset_s: ONSET_S,
-            ..Fault::usual(entry)
-        }],
+        faults: vec![fault(&format!("{name}:onset={ONSET_S}"))],
         ..RideSpec::on(FloorSpec::named(floor))
     };
     let mut seen = Vec::new();
@@ -45,7 +40,7 @@ fn a_broken_sensor_is_done_without() {
             for (s, mode, faults) in &seen[first..] {
                 assert_eq!(
                     (*mode, *faults),
-                    (Mode::Limp, Faults(Bit::Current as u16)),
+                    (Mode::Limp, Faults(Fault::Current as u16)),
                     "{name} on {floor}, {s:.3} s"
                 );
             }
@@ -63,10 +58,10 @@ fn a_motor_that_does_not_obey_is_not_driven_on() {
         ("current-loop-stuck", "loader", 130.0),
     ] {
         let seen = after(name, floor, kg);
-        let when = |bit: Bit| seen.iter().find(|(.., f)| f.has(bit)).map(|(s, ..)| *s);
+        let when = |bit: Fault| seen.iter().find(|(.., f)| f.has(bit)).map(|(s, ..)| *s);
         let what = format!("{name} on {floor}");
-        let current_s = when(Bit::Current).expect(&what);
-        let force_s = when(Bit::Force).expect(&what);
+        let current_s = when(Fault::Current).expect(&what);
+        let force_s = when(Fault::Force).expect(&what);
         assert!(
             force_s - current_s <= DECIDED_S,
             "{what}: {current_s} {force_s}"
