@@ -8,6 +8,8 @@
 
 #[path = "src/limits/evidence.rs"]
 mod evidence;
+#[path = "src/limits/reader.rs"]
+mod reader;
 #[path = "src/limits/register.rs"]
 mod register;
 #[path = "src/limits/sources.rs"]

@@ -61,6 +61,7 @@ pub fn plan() -> Plan {
             sits_down: false,
         },
         sweep_seeds: 0,
+        commission_seeds: 2,
         margin_draws: None,
         certificate: false,
         modes: false,

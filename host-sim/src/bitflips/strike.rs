@@ -4,6 +4,7 @@ use super::bench::Bench;
 use crate::closed_loop::{ClosedLoop, switches};
 use crate::fault::memory;
 use crate::floor::period_ends;
+use crate::limits::constant;
 use firmware::{Cycle, Mode};
 
 /// What a strike ends in.
@@ -61,7 +62,7 @@ pub struct Strike {
 }
 
 /// The ride after [`super::HEAL_S`] may differ by this share of the healthy one's r.m.s. and count as the same.
-const RIDES_ALIKE: f64 = 0.1;
+const RIDES_ALIKE: f64 = constant::BITFLIP_RIDE_ALIKE;
 
 /// Paths of what only records: it does not come back by itself, and nothing in the law reads it.
 const RECORDS: [&str; 4] = ["events.", "noted", "step", "guard.healed"];

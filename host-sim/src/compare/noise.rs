@@ -5,11 +5,12 @@
 //! figures has, worked out from the spread over the seeds that the dossiers hold.
 
 use crate::dossier::{Figure, Over};
+use crate::limits::constant;
 
 /// Differences up to this share are roundings: the last bit of a system's sine, through a minute of ride.
 const ROUNDING: f64 = 1.0e-6;
 /// A change counts beyond so many standard deviations; common practice, no source.
-const DEVIATIONS: f64 = 2.0;
+const DEVIATIONS: f64 = constant::COMPARE_DEVIATIONS;
 
 /// Standard deviation of the figures of the seeds; none for fewer than two.
 #[must_use]

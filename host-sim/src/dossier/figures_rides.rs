@@ -145,18 +145,39 @@ pub(super) fn floors(data: &Value) -> Vec<Figure> {
         ("rides.reading.travel-jump", "m", "travel_jump_m"),
         ("rides.reading.current", "A", "current_a"),
         ("rides.reading.supply-most", "V", "supply_most_v"),
+        ("rides.reading.equal", "count", "accel_equal"),
+        ("rides.reading.coil-most", "degC", "coil_most_c"),
+        ("rides.bias", "m/s2", "bias_mps2"),
+        ("rides.mass", "kg", "mass_kg"),
+        ("rides.preload", "N", "preload_n"),
+        ("rides.disturbance", "N", "disturbance_n"),
     ] {
         rules.push(Rule::worst(id, unit, move |r| {
             number(&r["extremes"][field])
         }));
     }
-    let least = Rule::worst("rides.reading.supply-least", "V", |r| {
-        number(&r["extremes"]["supply_least_v"])
-    });
-    rules.push(Rule {
-        better: Better::Higher,
-        ..least
-    });
+    for (id, unit, field) in [
+        ("rides.residual.travel-noise", "m", "travel_noise_m"),
+        ("rides.residual.travel-scale", "s2", "travel_scale_s2"),
+        ("rides.residual.current", "A", "current_a"),
+        ("rides.residual.load-change", "N", "load_change_n"),
+        ("rides.residual.load", "N", "load_n"),
+        ("rides.residual.load-mass", "kg", "load_mass_kg"),
+    ] {
+        rules.push(Rule::worst(id, unit, move |r| {
+            number(&r["extremes"]["residuals"][field])
+        }));
+    }
+    for (id, unit, field) in [
+        ("rides.reading.supply-least", "V", "supply_least_v"),
+        ("rides.reading.coil-least", "degC", "coil_least_c"),
+    ] {
+        let least = Rule::worst(id, unit, move |r| number(&r["extremes"][field]));
+        rules.push(Rule {
+            better: Better::Higher,
+            ..least
+        });
+    }
     rules
         .iter()
         .filter_map(|rule| rule.figure(rows, Stage::Rides.file()))

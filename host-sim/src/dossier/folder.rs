@@ -14,7 +14,7 @@ use std::io::Write;
 use std::path::Path;
 
 /// All files that a dossier may have, the record last.
-pub const FILES: [&str; 17] = [
+pub const FILES: [&str; 18] = [
     "dossier.html",
     "junit.xml",
     "rides.json",
@@ -22,6 +22,7 @@ pub const FILES: [&str; 17] = [
     "seated.json",
     "sweep.json",
     "headroom.json",
+    "commission.json",
     "certificate.json",
     "margins.json",
     "modes.json",

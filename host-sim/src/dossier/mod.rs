@@ -4,9 +4,10 @@
 //! |---|---|
 //! | [`plan`] | how much is run |
 //! | [`run`] | the stages, run or taken from what is kept |
-//! | `rides`, `proofs`, `attacks`, `cores` | the stages themselves: each gives raw data |
+//! | `rides`, `proofs`, `attacks`, `cores`, `commissioning` | the stages themselves: each gives raw data |
+//! | `extremes`, `residuals` | what a ride of a stage came to at most |
 //! | [`figure`] | one measured figure and its spread over seeds |
-//! | `figures_rides`, `figures_rest` | figures from raw data |
+//! | `figures_rides`, `figures_commissioning`, `figures_rest` | figures from raw data |
 //! | [`record`] | verdicts, figures, what was not run: `dossier.json` |
 //! | [`cache`] | finished stages, to be taken up again |
 //! | [`checksums`] | SHA-256 of every file |
@@ -20,9 +21,12 @@
 mod attacks;
 pub mod cache;
 pub mod checksums;
+mod commissioning;
 pub mod commit;
 mod cores;
+mod extremes;
 pub mod figure;
+mod figures_commissioning;
 mod figures_rest;
 mod figures_rides;
 pub mod folder;
@@ -34,6 +38,7 @@ mod page_tables;
 pub mod plan;
 mod proofs;
 pub mod record;
+mod residuals;
 mod rides;
 pub mod run;
 pub mod verify;

@@ -15,6 +15,8 @@ pub struct Plan {
     pub seated: SeatedPlan,
     /// Seeds of the stepped sine; none leaves it out.
     pub sweep_seeds: u64,
+    /// Seeds of the commissioning test; none leaves it out.
+    pub commission_seeds: u64,
     /// Random machines of the margins; none leaves the margins out.
     pub margin_draws: Option<usize>,
     /// Whether the travel is proved.
@@ -111,6 +113,7 @@ impl Plan {
                 sits_down: true,
             },
             sweep_seeds: 3,
+            commission_seeds: 10,
             margin_draws: Some(2000),
             certificate: true,
             modes: true,
@@ -149,6 +152,7 @@ impl Plan {
                 ..full.seated
             },
             sweep_seeds: 2,
+            commission_seeds: 3,
             margin_draws: Some(0),
             hunt: (600, 2),
             faults: FaultsPlan {

@@ -2,7 +2,7 @@
 
 use super::figure::{Better, Figure, is_worse};
 use super::run::{Outcome, Stage};
-use super::{figures_rest, figures_rides};
+use super::{figures_commissioning, figures_rest, figures_rides};
 use crate::limits::{Limit, Register};
 use crate::rig::Rig;
 use serde::{Deserialize, Serialize};
@@ -155,6 +155,7 @@ pub fn figures(stage: Stage, data: &Value) -> Vec<Figure> {
         Stage::Seated => figures_rides::seated(data),
         Stage::Sweep => figures_rides::sine(data),
         Stage::Headroom => figures_rides::headroom(data),
+        Stage::Commission => figures_commissioning::tests(data),
         Stage::Certificate => figures_rest::certificate(data),
         Stage::Margins => figures_rest::margins(data),
         Stage::Modes => figures_rest::modes(data),

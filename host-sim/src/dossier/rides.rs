@@ -1,16 +1,14 @@
 //! Rides of the dossier: machine floors, single events, those who sit down, stepped sine, headroom.
 
+use super::extremes::Extremes;
 use super::plan::{Plan, RidesPlan};
 use super::run::{Bench, DossierError};
 use crate::body::BodyKind;
 use crate::bound::headroom::{self, HeadroomSpec};
 use crate::floor::FloorSpec;
 use crate::parallel::try_map;
-use crate::plant::COPPER_PK;
-use crate::ride::{self, OccupantChange, RideSpec, Sample};
-use crate::rig::Rig;
+use crate::ride::{self, OccupantChange, RideSpec};
 use crate::sweep::{self, SweepSpec};
-use serde::Serialize;
 use serde_json::{Value, json};
 
 /// Floors on which travel runs short: other loads are ridden there.
@@ -37,75 +35,6 @@ pub(super) const RANGES: [(&str, f64, f64, usize); 3] = [
     ("below-2-hz", 0.1, 2.0, 16),
 ];
 
-/// What a ride's readings and powers came to at most.
-#[derive(Clone, Copy, Debug, Serialize)]
-struct Extremes {
-    accel_mps2: f64,
-    accel_jump_mps2: f64,
-    travel_m: f64,
-    travel_jump_m: f64,
-    current_a: f64,
-    supply_least_v: f64,
-    supply_most_v: f64,
-    power_drawn_w: f64,
-    power_returned_w: f64,
-    faults_told: u32,
-}
-
-impl Extremes {
-    const fn new() -> Self {
-        Self {
-            accel_mps2: 0.0,
-            accel_jump_mps2: 0.0,
-            travel_m: 0.0,
-            travel_jump_m: 0.0,
-            current_a: 0.0,
-            supply_least_v: f64::INFINITY,
-            supply_most_v: 0.0,
-            power_drawn_w: 0.0,
-            power_returned_w: 0.0,
-            faults_told: 0,
-        }
-    }
-
-    /// Looks at a period; `before` is the one before it.
-    fn see(&mut self, rig: &Rig, s: &Sample, before: Option<&Sample>) {
-        let read = |s: &Sample| {
-            let (f, of) = (&s.frame, &rig.sensors);
-            [
-                f64::from(f.floor_accel) * of.floor_accel.per_count,
-                f64::from(f.seat_accel) * of.seat_accel.per_count,
-                f64::from(f.travel) * of.travel.per_count,
-            ]
-        };
-        let most = |known: &mut f64, value: f64| *known = known.max(value);
-        let now = read(s);
-        most(&mut self.accel_mps2, now[0].abs().max(now[1].abs()));
-        most(&mut self.travel_m, now[2].abs());
-        most(
-            &mut self.current_a,
-            (f64::from(s.frame.current) * rig.sensors.current.per_count).abs(),
-        );
-        let supply = f64::from(s.frame.supply) * rig.sensors.supply.per_count;
-        self.supply_least_v = self.supply_least_v.min(supply);
-        most(&mut self.supply_most_v, supply);
-        // Into the winding: heat of the copper and the force's work.
-        let ohm = rig.actuator.resistance_20c_ohm * (1.0 + COPPER_PK * (s.coil_c - 20.0));
-        let power = s.current * s.current * ohm + s.force * s.travel_rate;
-        most(&mut self.power_drawn_w, power);
-        most(&mut self.power_returned_w, -power);
-        if let Some(before) = before {
-            let last = read(before);
-            most(
-                &mut self.accel_jump_mps2,
-                (now[0] - last[0]).abs().max((now[1] - last[1]).abs()),
-            );
-            most(&mut self.travel_jump_m, (now[2] - last[2]).abs());
-            self.faults_told += (s.drive.faults & !before.drive.faults).count_ones();
-        }
-    }
-}
-
 /// The command of a ride.
 pub(super) fn command(spec: &RideSpec, bench: &Bench<'_>) -> String {
     let f = &spec.floor;
@@ -128,11 +57,9 @@ pub(super) fn command(spec: &RideSpec, bench: &Bench<'_>) -> String {
 
 /// One ride as it goes into the raw data.
 fn ridden(bench: &Bench<'_>, name: &str, spec: &RideSpec) -> Result<Value, DossierError> {
-    let mut extremes = Extremes::new();
-    let mut before = None;
+    let mut extremes = Extremes::new(bench.rig)?;
     let summary = ride::run(bench.rig, spec, |s| {
-        extremes.see(bench.rig, s, before.as_ref());
-        before = Some(*s);
+        extremes.see(bench.rig, s);
         !(bench.stop)()
     })?;
     let mut figures = serde_json::to_value(&summary)?;
@@ -145,7 +72,7 @@ fn ridden(bench: &Bench<'_>, name: &str, spec: &RideSpec) -> Result<Value, Dossi
         "seed": spec.floor.seed,
         "command": command(spec, bench),
         "summary": figures,
-        "extremes": extremes,
+        "extremes": extremes.figures(),
     }))
 }
 

@@ -2,7 +2,7 @@
 
 use super::cache::Cache;
 use super::plan::Plan;
-use super::{attacks, cores, proofs, rides};
+use super::{attacks, commissioning, cores, proofs, rides};
 use crate::rig::Rig;
 use serde_json::Value;
 
@@ -48,6 +48,9 @@ pub enum DossierError {
     /// A file.
     #[error(transparent)]
     Output(#[from] crate::output::OutputError),
+    /// A commissioning test.
+    #[error(transparent)]
+    Commission(#[from] crate::commission::CommissionError),
     /// Raw data that is not as it should be.
     #[error("raw data: {0}")]
     Json(#[from] serde_json::Error),
@@ -72,6 +75,8 @@ pub enum Stage {
     Sweep,
     /// Headroom.
     Headroom,
+    /// The commissioning test.
+    Commission,
     /// The proof of the travel.
     Certificate,
     /// Stability margins.
@@ -101,12 +106,13 @@ pub enum Outcome {
 
 impl Stage {
     /// All stages, in the order of the dossier.
-    pub const ALL: [Self; 13] = [
+    pub const ALL: [Self; 14] = [
         Self::Rides,
         Self::Events,
         Self::Seated,
         Self::Sweep,
         Self::Headroom,
+        Self::Commission,
         Self::Certificate,
         Self::Margins,
         Self::Modes,
@@ -126,6 +132,7 @@ impl Stage {
             Self::Seated => "seated",
             Self::Sweep => "sweep",
             Self::Headroom => "headroom",
+            Self::Commission => "commission",
             Self::Certificate => "certificate",
             Self::Margins => "margins",
             Self::Modes => "modes",
@@ -146,6 +153,7 @@ impl Stage {
             Self::Seated => "seated.json",
             Self::Sweep => "sweep.json",
             Self::Headroom => "headroom.json",
+            Self::Commission => "commission.json",
             Self::Certificate => "certificate.json",
             Self::Margins => "margins.json",
             Self::Modes => "modes.json",
@@ -166,6 +174,7 @@ impl Stage {
             Self::Seated => "The mass of one who has sat down",
             Self::Sweep => "Stepped sine",
             Self::Headroom => "Distance to what is possible",
+            Self::Commission => "Commissioning tests of sound machines",
             Self::Certificate => "Proof of the travel",
             Self::Margins => "Stability margins",
             Self::Modes => "Modes, explored whole",
@@ -186,6 +195,7 @@ impl Stage {
             Self::Seated => plan.seated.seeds > 0,
             Self::Sweep => plan.sweep_seeds > 0,
             Self::Headroom => plan.headroom.0 > 0,
+            Self::Commission => plan.commission_seeds > 0,
             Self::Certificate => plan.certificate,
             Self::Margins => plan.margin_draws.is_some(),
             Self::Modes => plan.modes,
@@ -244,6 +254,7 @@ pub fn stage(
         Stage::Seated => rides::seated(bench, plan, done).map(Outcome::Ran),
         Stage::Sweep => rides::sine(bench, plan, done).map(Outcome::Ran),
         Stage::Headroom => rides::headroom(bench, plan, done).map(Outcome::Ran),
+        Stage::Commission => commissioning::tests(bench, plan, done).map(Outcome::Ran),
         Stage::Certificate => proofs::certificate(bench, done).map(Outcome::Ran),
         Stage::Margins => proofs::margins(bench, plan, done).map(Outcome::Ran),
         Stage::Modes => proofs::modes(bench).map(Outcome::Ran),

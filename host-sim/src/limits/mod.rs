@@ -2,21 +2,23 @@
 //!
 //! | file | purpose |
 //! |---|---|
-//! | `register` | what the file holds, checked field by field |
+//! | `register` | what the file holds: limits, and the numbers that are none |
+//! | `reader` | its fields, checked one by one |
 //! | `evidence` | whether each limit is enforced and demonstrated; also run by the build script, which fails |
 //! | [`constant`] | every limit as a constant, made by the build script |
-//! | `resolve` | values of a rig that name a limit, `"@id"` |
+//! | `resolve` | values of a rig that name a limit, `"@id"`; the register as it is for a rig; every number that the firmware is given |
 //! | `sources` | digest of the sources that this program is made from |
 //! | `page` | the register as a page of the documentation |
 
 pub mod evidence;
 pub mod page;
+mod reader;
 pub mod register;
 mod resolve;
 pub mod sources;
 
-pub use register::{Limit, Refusal, Register, Sense};
-pub use resolve::{of_rig, resolve};
+pub use register::{Limit, NoLimit, Refusal, Register, Sense};
+pub use resolve::{numbers, of_rig, resolve};
 
 /// Every limit by its id in capitals. Made from the register; an id that is gone no longer compiles.
 pub mod constant {
@@ -70,5 +72,6 @@ pub fn register() -> Register {
     Register::read(TEXT, FILE).unwrap_or_else(|_| Register {
         file: FILE.to_owned(),
         limits: Vec::new(),
+        no_limits: Vec::new(),
     })
 }

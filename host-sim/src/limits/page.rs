@@ -35,5 +35,17 @@ pub fn markdown(register: &Register) -> String {
                     .map_or_else(String::new, |asserts| format!(": {asserts}")),
         );
     }
+    text.push_str(
+        "\n## What is no limit\n\nEvery number that the firmware is given, and of the rig's sections `checks` and `proof`, is a limit above or stands here.\n\n\
+         | fields | what they are |\n|---|---|\n",
+    );
+    for none in &register.no_limits {
+        let _ = writeln!(
+            text,
+            "| `{}` | {} |",
+            none.fields.join("`, `"),
+            none.because
+        );
+    }
     text
 }

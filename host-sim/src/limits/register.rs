@@ -3,10 +3,11 @@
 //!
 //! The build script reads the register by this same file, so nothing here may come from the rest of the crate.
 
+use super::reader::Reader;
 use std::fmt;
 
 /// Units that a limit may have. `1` and `share` have none; a count is a whole number.
-pub const UNITS: [&str; 21] = [
+pub const UNITS: [&str; 23] = [
     "m",
     "m/s",
     "m/s2",
@@ -28,22 +29,8 @@ pub const UNITS: [&str; 21] = [
     "bytes",
     "instructions",
     "Hz",
-];
-
-/// Fields of a limit.
-const FIELDS: [&str; 12] = [
-    "id",
-    "protects",
-    "value",
-    "unit",
-    "sense",
-    "source",
-    "rig",
-    "enforced",
-    "demonstrated",
-    "figure",
-    "asserts",
-    "command",
+    "s2",
+    "1/h",
 ];
 
 /// What a measured figure must be.
@@ -160,6 +147,17 @@ impl fmt::Display for Refusal {
 
 impl std::error::Error for Refusal {}
 
+/// Numbers that the firmware is given and that are no limit.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct NoLimit {
+    /// Fields of a rig or of the firmware's parameters; a name stands for all below it.
+    pub fields: Vec<String>,
+    /// Why breaching them leads to nothing: what they are.
+    pub because: String,
+    /// Line of the file on which the table begins, from 1.
+    pub line: usize,
+}
+
 /// All limits, in the order of the file.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Register {
@@ -167,6 +165,8 @@ pub struct Register {
     pub file: String,
     /// The limits.
     pub limits: Vec<Limit>,
+    /// What is none.
+    pub no_limits: Vec<NoLimit>,
 }
 
 impl Register {
@@ -205,21 +205,16 @@ impl Register {
         if table.get("version").and_then(toml::Value::as_integer) != Some(1) {
             return Err(refuse(0, "version", "missing or another".to_owned(), "1"));
         }
-        let none = Vec::new();
-        let rows = table
-            .get("limit")
-            .and_then(toml::Value::as_array)
-            .unwrap_or(&none);
-        let lines: Vec<usize> = (text.lines().enumerate())
-            .filter(|(_, line)| line.trim() == "[[limit]]")
-            .map(|(n, _)| n + 1)
-            .collect();
-        if rows.is_empty() || rows.len() != lines.len() || table.len() != 2 {
+        let (rows, lines) = tables(&table, text, "limit");
+        let (others, other_lines) = tables(&table, text, "no_limit");
+        let known = 2 + usize::from(!others.is_empty());
+        let told = rows.len() == lines.len() && others.len() == other_lines.len();
+        if rows.is_empty() || !told || table.len() != known {
             return Err(refuse(
                 0,
                 "limit",
                 format!("{} tables", rows.len()),
-                "`version` and tables [[limit]], nothing else",
+                "`version`, tables [[limit]] and [[no_limit]], nothing else",
             ));
         }
         let mut refusals = Vec::new();
@@ -237,10 +232,25 @@ impl Register {
             refusals.append(&mut reader.refusals);
             limits.push(limit);
         }
+        let mut no_limits: Vec<NoLimit> = Vec::new();
+        for (row, line) in others.iter().zip(other_lines) {
+            let mut reader = Reader::new(text, file, line, row);
+            let found = reader.no_limit();
+            for field in &found.fields {
+                let limit = limits.iter().find(|l| l.rig.as_ref() == Some(field));
+                if limit.is_some() || no_limits.iter().any(|n| n.fields.contains(field)) {
+                    let found = format!("`{field}` stands twice");
+                    reader.refuse("fields", found, "a field that no other table has");
+                }
+            }
+            refusals.append(&mut reader.refusals);
+            no_limits.push(found);
+        }
         if refusals.is_empty() {
             Ok(Self {
                 file: file.to_owned(),
                 limits,
+                no_limits,
             })
         } else {
             Err(refusals)
@@ -248,221 +258,13 @@ impl Register {
     }
 }
 
-/// Reads the fields of one limit.
-struct Reader<'t> {
-    text: &'t str,
-    file: &'t str,
-    line: usize,
-    row: Option<&'t toml::Table>,
-    id: Option<String>,
-    refusals: Vec<Refusal>,
-}
-
-impl<'t> Reader<'t> {
-    fn new(text: &'t str, file: &'t str, line: usize, row: &'t toml::Value) -> Self {
-        let row = row.as_table();
-        let id = row.and_then(|r| r.get("id")).and_then(toml::Value::as_str);
-        Self {
-            text,
-            file,
-            line,
-            row,
-            id: id.map(str::to_owned),
-            refusals: Vec::new(),
-        }
-    }
-
-    /// The line of a field, or that of the limit's header.
-    fn line_of(&self, field: &str) -> usize {
-        let own = self
-            .text
-            .lines()
-            .enumerate()
-            .skip(self.line)
-            .take_while(|(_, l)| !l.starts_with('['));
-        let mut found =
-            own.filter(|(_, l)| l.split('=').next().is_some_and(|key| key.trim() == field));
-        found.next().map_or(self.line, |(n, _)| n + 1)
-    }
-
-    fn refuse(&mut self, field: &str, found: String, expected: &str) {
-        self.refusals.push(Refusal {
-            file: self.file.to_owned(),
-            line: self.line_of(field),
-            limit: self.id.clone(),
-            field: field.to_owned(),
-            found,
-            expected: expected.to_owned(),
-        });
-    }
-
-    fn text_of(&mut self, field: &str, expected: &str) -> String {
-        let value = self.row.and_then(|r| r.get(field));
-        let text = value
-            .and_then(toml::Value::as_str)
-            .map(str::trim)
-            .unwrap_or_default();
-        if text.is_empty() {
-            let found = if value.is_some() {
-                "empty, or no text"
-            } else {
-                "missing"
-            };
-            self.refuse(field, found.to_owned(), expected);
-        }
-        text.to_owned()
-    }
-
-    fn list(&mut self, field: &str, expected: &str) -> Vec<String> {
-        let value = self
-            .row
-            .and_then(|r| r.get(field))
-            .and_then(toml::Value::as_array);
-        let texts: Vec<String> = value
-            .into_iter()
-            .flatten()
-            .filter_map(|v| v.as_str().map(str::to_owned))
-            .collect();
-        if texts.is_empty() || value.is_some_and(|all| all.len() != texts.len()) {
-            self.refuse(field, "nothing, or no list of texts".to_owned(), expected);
-        }
-        texts
-    }
-
-    fn limit(&mut self) -> Limit {
-        let unknown: Vec<String> = (self.row.into_iter().flat_map(|r| r.keys()))
-            .filter(|key| !FIELDS.contains(&key.as_str()))
-            .cloned()
-            .collect();
-        for key in unknown {
-            self.refuse(
-                &key,
-                "unknown".to_owned(),
-                &format!("one of {}", FIELDS.join(", ")),
-            );
-        }
-        let id = self.text_of("id", "a name in small letters, digits and hyphens");
-        if id.contains(|c: char| !(c.is_ascii_lowercase() || c.is_ascii_digit() || c == '-')) {
-            self.refuse(
-                "id",
-                format!("`{id}`"),
-                "a name in small letters, digits and hyphens",
-            );
-        }
-        let enforced = self.list("enforced", "where it is kept, at least one `file: item`");
-        let items = enforced.iter().filter_map(|text| {
-            let (file, name) = text.split_once(": ")?;
-            Some(Item {
-                file: file.to_owned(),
-                name: name.to_owned(),
-            })
-        });
-        let items: Vec<Item> = items.collect();
-        if items.len() != enforced.len() {
-            self.refuse(
-                "enforced",
-                format!("`{}`", enforced.join("`, `")),
-                "each as `file: item`",
-            );
-        }
-        let value = self.value();
-        let unit = self.text_of("unit", "a unit");
-        if !unit.is_empty() && !UNITS.contains(&unit.as_str()) {
-            self.refuse(
-                "unit",
-                format!("`{unit}`"),
-                &format!("one of {}", UNITS.join(", ")),
-            );
-        }
-        let whole = matches!(unit.as_str(), "count" | "bytes" | "instructions");
-        if whole && value.fract() != 0.0 {
-            self.refuse(
-                "value",
-                value.to_string(),
-                &format!("a whole number of {unit}"),
-            );
-        }
-        let sense = match self.text_of("sense", "`at most` or `at least`").as_str() {
-            "at most" => Sense::AtMost,
-            "at least" => Sense::AtLeast,
-            "" => Sense::AtMost,
-            other => {
-                let found = format!("`{other}`");
-                self.refuse("sense", found, "`at most` or `at least`");
-                Sense::AtMost
-            }
-        };
-        let source = self.source();
-        let has = |field: &str| self.row.is_some_and(|r| r.contains_key(field));
-        let (has_rig, has_figure, by_tests) = (has("rig"), has("figure"), has("asserts"));
-        let rig = has_rig.then(|| self.text_of("rig", "section.field of a rig"));
-        if has_figure && by_tests {
-            self.refuse(
-                "asserts",
-                "`figure` is there too".to_owned(),
-                "either measured figures, or what the tests assert where nothing is measured",
-            );
-        }
-        let asserts = by_tests.then(|| {
-            self.text_of(
-                "asserts",
-                "what the tests assert, where no figure is measured",
-            )
-        });
-        Limit {
-            id,
-            protects: self.text_of("protects", "whom or what the limit protects"),
-            value,
-            unit,
-            sense,
-            source,
-            rig,
-            enforced: items,
-            demonstrated: self.list(
-                "demonstrated",
-                "tests that show it, at least one `room::file::test`",
-            ),
-            figure: if by_tests {
-                Vec::new()
-            } else {
-                self.list(
-                    "figure",
-                    "figures of the dossier, at least one `stage.name`; or `asserts`, what the tests assert where nothing is measured",
-                )
-            },
-            asserts,
-            command: self.text_of("command", "the command that reproduces the figure"),
-            line: self.line,
-        }
-    }
-
-    fn value(&mut self) -> f64 {
-        let found = self.row.and_then(|r| r.get("value"));
-        let number = found.and_then(|v| v.as_float().or_else(|| v.as_integer().map(|i| i as f64)));
-        match number {
-            Some(number) if number.is_finite() => number,
-            other => {
-                let found =
-                    other.map_or_else(|| "missing, or no number".to_owned(), |n| n.to_string());
-                self.refuse("value", found, "a finite number");
-                0.0
-            }
-        }
-    }
-
-    /// Own derivations and common practice say so; anything else is published and has a clause, page or year.
-    fn source(&mut self) -> String {
-        const EXPECTED: &str = "a published source with its clause, `common practice, no source`, or `own: reason; where it stands`";
-        let source = self.text_of("source", EXPECTED);
-        let own = source
-            .strip_prefix("own:")
-            .is_some_and(|reason| reason.trim().len() > 10);
-        let sound = own
-            || source.starts_with("common practice, no source")
-            || (!source.starts_with("own:") && source.contains(|c: char| c.is_ascii_digit()));
-        if !source.is_empty() && !sound {
-            self.refuse("source", format!("`{source}`"), EXPECTED);
-        }
-        source
-    }
+/// The tables of a name, and the lines on which they begin.
+fn tables<'t>(table: &'t toml::Table, text: &str, name: &str) -> (&'t [toml::Value], Vec<usize>) {
+    let rows = table.get(name).and_then(toml::Value::as_array);
+    let header = format!("[[{name}]]");
+    let lines = (text.lines().enumerate())
+        .filter(|(_, line)| line.trim() == header)
+        .map(|(n, _)| n + 1)
+        .collect();
+    (rows.map_or(&[], Vec::as_slice), lines)
 }

@@ -2,27 +2,40 @@
 //! that is the limit for that rig.
 
 use super::register::Register;
+use crate::design;
 use crate::rig::Rig;
 use crate::toml_file::{Place, TomlError, field_at};
+use std::collections::BTreeMap;
 use std::path::Path;
 
-/// Endings of a rig's fields, the longest first, and the unit of a limit that may stand there.
-const ENDINGS: [(&str, &str); 14] = [
-    ("_mps3", "m/s3"),
-    ("_mps2", "m/s2"),
-    ("_strikes", "count"),
-    ("_steps", "count"),
-    ("_mps", "m/s"),
-    ("_nps", "N/s"),
-    ("_kg", "kg"),
-    ("_a", "A"),
-    ("_n", "N"),
-    ("_s", "s"),
-    ("_v", "V"),
-    ("_w", "W"),
-    ("_c", "degC"),
-    ("_m", "m"),
+/// Endings of fields, the longest first, the unit of a limit that may stand there, and how many of that unit make one of
+/// the field's.
+const ENDINGS: [(&str, &str, f64); 18] = [
+    ("_tolerance", "share", 1.0),
+    ("_per_hour", "1/h", 1.0),
+    ("_strikes", "count", 1.0),
+    ("_share", "share", 1.0),
+    ("_steps", "count", 1.0),
+    ("_mps3", "m/s3", 1.0),
+    ("_mps2", "m/s2", 1.0),
+    ("_mps", "m/s", 1.0),
+    ("_nps", "N/s", 1.0),
+    ("_kg", "kg", 1.0),
+    ("_hc", "degC", 100.0),
+    ("_a", "A", 1.0),
+    ("_n", "N", 1.0),
+    ("_s", "s", 1.0),
+    ("_v", "V", 1.0),
+    ("_w", "W", 1.0),
+    ("_c", "degC", 1.0),
+    ("_m", "m", 1.0),
 ];
+
+/// Unit of a field by its name, and how many of it make one of the field's; none where the name does not tell.
+fn unit_of(field: &str) -> Option<(&'static str, f64)> {
+    let known = ENDINGS.iter().find(|(ending, ..)| field.ends_with(ending));
+    known.map(|(_, unit, per)| (*unit, *per))
+}
 
 /// The text of a rig with the numbers of the register in place of names. Lines stay where they are.
 ///
@@ -52,10 +65,7 @@ pub fn resolve(text: &str, path: &Path, register: &Register) -> Result<String, T
                 let limit = register.find(id).ok_or_else(|| {
                     refuse(format!("`@{id}` is no limit: expected a number, or `@` and an id that `becalm limits` lists"))
                 })?;
-                let unit = ENDINGS
-                    .iter()
-                    .find(|(ending, _)| key.ends_with(ending))
-                    .map(|(_, unit)| *unit);
+                let (unit, per) = unit_of(key).map_or((None, 1.0), |(u, per)| (Some(u), per));
                 if let Some(unit) = unit.filter(|unit| *unit != limit.unit) {
                     return Err(refuse(format!(
                         "limit `{id}` is in {}: expected one in {unit}, as the field's name says",
@@ -66,7 +76,7 @@ pub fn resolve(text: &str, path: &Path, register: &Register) -> Result<String, T
                 out.push_str(&if unit == Some("count") {
                     format!("{key} = {:.0}{rest}", limit.value)
                 } else {
-                    format!("{key} = {:?}{rest}", limit.value)
+                    format!("{key} = {:?}{rest}", limit.value / per)
                 });
             }
         }
@@ -75,31 +85,69 @@ pub fn resolve(text: &str, path: &Path, register: &Register) -> Result<String, T
     Ok(out)
 }
 
-/// The register as it is for a rig: a limit that a field of the rig holds has the rig's value.
+/// Every number that the firmware is given for a rig, by the name that the register has for it, `firmware.stage.field`, those
+/// that the bench works out included; and those of the rig's sections `checks` and `proof`.
 ///
 /// # Errors
-/// A rig that cannot be written as TOML, or a limit whose field no rig has.
+/// A rig whose observer cannot be designed, or that cannot be written as TOML.
+pub fn numbers(rig: &Rig) -> Result<BTreeMap<String, f64>, String> {
+    let wrong = |e: toml::ser::Error| format!("rig: {e}");
+    let parameters = design::parameters(rig).map_err(|e| format!("rig section observer: {e}"))?;
+    let mut found = BTreeMap::new();
+    for (name, table) in [
+        (
+            "firmware",
+            toml::Value::try_from(parameters).map_err(wrong)?,
+        ),
+        ("checks", toml::Value::try_from(rig.checks).map_err(wrong)?),
+        ("proof", toml::Value::try_from(rig.proof).map_err(wrong)?),
+    ] {
+        collect(name.to_owned(), &table, &mut found);
+    }
+    Ok(found)
+}
+
+fn collect(name: String, value: &toml::Value, found: &mut BTreeMap<String, f64>) {
+    match value {
+        toml::Value::Table(table) => {
+            for (key, value) in table {
+                collect(format!("{name}.{key}"), value, found);
+            }
+        }
+        toml::Value::Array(all) => {
+            for (n, value) in all.iter().enumerate() {
+                collect(format!("{name}.{n}"), value, found);
+            }
+        }
+        other => {
+            let number = other
+                .as_float()
+                .or_else(|| other.as_integer().map(|i| i as f64));
+            found.extend(number.map(|x| (name, x)));
+        }
+    }
+}
+
+/// The register as it is for a rig: a limit that the rig holds, or that the bench works out for it, has the rig's value.
+///
+/// # Errors
+/// A rig that cannot be used, or a limit whose field no rig has.
 pub fn of_rig(register: &Register, rig: &Rig) -> Result<Register, String> {
-    let table = toml::Table::try_from(rig).map_err(|e| format!("rig: {e}"))?;
+    let numbers = numbers(rig)?;
     let mut own = register.clone();
     for limit in &mut own.limits {
         let Some(field) = &limit.rig else { continue };
-        let found = field.split('.').try_fold(None::<&toml::Value>, |at, key| {
-            let table = at.map_or(Some(&table), toml::Value::as_table)?;
-            Some(Some(table.get(key)?))
-        });
-        let value = found
-            .flatten()
-            .and_then(|v| v.as_float().or_else(|| v.as_integer().map(|i| i as f64)));
-        let value = value.ok_or_else(|| {
-            format!(
-                "{}:{}: limit {}: rig: `{field}`: expected a number's field of a rig",
+        let Some(&value) = numbers.get(field) else {
+            return Err(format!(
+                "{}:{}: limit {}: rig: `{field}`: expected a number of the firmware's parameters, or of a rig's sections checks or proof",
                 register.file, limit.line, limit.id
-            )
-        })?;
+            ));
+        };
+        let per = unit_of(field).map_or(1.0, |(_, per)| per);
+        let told = limit.value / per;
         // Single precision in the firmware: the register's own digits where they are the same number.
-        if f64::from(limit.value as f32) != value && limit.value != value {
-            limit.value = value;
+        if f64::from(told as f32) != value && told != value {
+            limit.value = value * per;
         }
     }
     Ok(own)

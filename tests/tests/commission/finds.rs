@@ -2,6 +2,7 @@
 
 use firmware::commission::{Finding, Item, State};
 use host_sim::commission::{Run, Spec, Wrong, run};
+use host_sim::limits::constant;
 use host_sim::rig::Rig;
 
 fn rig() -> Rig {
@@ -47,10 +48,16 @@ fn share(found: f32, truth: f64) -> f64 {
 /// which under the fast motion acts like a spring of 16 N/m beside 1920 N/m, 0.8 %: 2 %. The mass is measured
 /// against the spring, so that the current's gain cancels: 1 %. Dry friction has the gain of travel and, like viscous
 /// friction, is told from the other by three speeds: 2 %.
-const BOUNDS: [f64; 4] = [0.02, 0.01, 0.02, 0.02];
+const BOUNDS: [f64; 4] = [
+    constant::COMMISSION_ERROR_FORCE_CONSTANT,
+    constant::COMMISSION_ERROR_MASS,
+    constant::COMMISSION_ERROR_COULOMB,
+    constant::COMMISSION_ERROR_VISCOUS,
+];
 
 /// Seeds 1 to 10, on a floor that gives way and on one that does not.
-// Demonstrates: commission-force, commission-travel
+// Demonstrates: commission-force, commission-travel, commission-error-force-constant, commission-error-mass
+// Demonstrates: commission-error-viscous, commission-error-coulomb
 #[test]
 fn what_is_found_is_what_is_there() {
     let rig = rig();

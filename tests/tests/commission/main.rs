@@ -4,3 +4,4 @@ mod aborts;
 mod blocks;
 mod finds;
 mod frames;
+mod tolerances;

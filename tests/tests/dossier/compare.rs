@@ -76,6 +76,7 @@ fn spread_of_the_worst_is_that_of_order_statistics() {
 }
 
 /// Means over three seeds that spread by 1: sqrt(1/3 + 1/3), twice.
+// Demonstrates: compare-deviations
 #[test]
 fn the_band_follows_the_seeds() {
     let a = figure("rides.x", Over::Mean, &[1.0, 2.0, 3.0]);

@@ -4,3 +4,4 @@ mod browser;
 mod compare;
 mod make;
 mod page;
+mod residuals;

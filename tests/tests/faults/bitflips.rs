@@ -2,6 +2,7 @@
 
 use host_sim::bitflips::{self, Bench, BitflipError, Ending, Setting};
 use host_sim::fault::memory;
+use host_sim::limits::constant;
 use host_sim::parallel;
 use host_sim::rig::Rig;
 
@@ -53,6 +54,36 @@ fn a_sample_of_all_bits() {
         "{} broken",
         report.broken
     );
+}
+
+/// A ride after a flip counts as the healthy one up to the register's share, and not beyond.
+// Demonstrates: bitflip-ride-alike
+#[test]
+fn rides_are_alike_up_to_the_share_of_the_register() {
+    let rig = rig();
+    let bench = Bench::new(&rig, Setting::rough(2)).expect("a bench");
+    let (mut alike, mut other) = (0, 0);
+    // Words that change the ride, from a little to a lot.
+    let paths = ["weigh.gain", "config.limit.reference_lag.k", "static_force"];
+    for (path, moment) in paths.into_iter().flat_map(|path| [(path, 0), (path, 1)]) {
+        for n in 12..32 {
+            let strike = bench.strike(moment, bit(path, n));
+            let apart = (strike.ride_ratio - 1.0).abs();
+            match strike.ending {
+                Ending::Harmless => {
+                    assert!(apart <= constant::BITFLIP_RIDE_ALIKE, "{path} {n}: {apart}");
+                    alike += 1;
+                }
+                Ending::OtherRide => {
+                    assert!(apart > constant::BITFLIP_RIDE_ALIKE, "{path} {n}: {apart}");
+                    other += 1;
+                }
+                _ => {}
+            }
+        }
+    }
+    println!("{alike} alike, {other} otherwise");
+    assert!(alike > 0 && other > 0);
 }
 
 #[test]

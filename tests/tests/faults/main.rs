@@ -3,6 +3,7 @@
 mod bitflips;
 mod campaign_cases;
 mod campaign_judge;
+mod campaign_limits;
 mod catalogue;
 mod machine;
 mod memory;

@@ -3,8 +3,9 @@
 //! stopping distance v^2 / 2A is the textbook one.
 
 use firmware::Timing;
-use firmware::arrest::{Config, Output, Parameters, State};
+use firmware::arrest::{Ahead, Config, Output, Parameters, State};
 use firmware::estimate;
+use host_sim::limits::constant;
 use host_sim::rig::Rig;
 use shared_math::{Q24, Scalar};
 
@@ -98,6 +99,41 @@ fn limits_stay_within_the_clamp_and_the_rest_passes() {
     limits_and_passing::<f64>(1.0e-9);
     limits_and_passing::<f32>(1.0e-4);
     limits_and_passing::<Q24>(1.0e-5);
+}
+
+/// What is permitted toward either end is the stated closed form, g (V - v) - A v / W with W = sqrt((vc + u)^2 + 2 A d) and
+/// V = W - u, with the numbers of the register, wherever the seat is and however fast it closes.
+// Demonstrates: arrest-rest, arrest-braking, arrest-touch, arrest-allowance
+#[test]
+fn the_clamp_is_the_profile_of_the_register() {
+    let (p, timing) = parameters();
+    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    let (brake, allowance) = (constant::ARREST_BRAKING, constant::ARREST_ALLOWANCE);
+    let (rest, end) = (constant::ARREST_REST, constant::ARREST_TOUCH + allowance);
+    let (g, most) = (f64::from(p.approach_ps), constant::CLAMP_ACCEL);
+    let mut free = 0;
+    for place in -50..=50 {
+        for speed in 0..30 {
+            let (travel, closing) = (0.001 * f64::from(place), 0.05 * f64::from(speed));
+            let root = (end * end + 2.0 * brake * (rest - travel).max(0.0)).sqrt();
+            let toward = g * (root - allowance - closing) - brake * closing / root;
+            let expected = toward.clamp(-most, most);
+            for side in [1.0, -1.0] {
+                let (lower, upper) = config.limits(&Ahead {
+                    travel: side * travel,
+                    travel_rate: side * closing,
+                    floor_accel: 0.0,
+                });
+                let found = if side > 0.0 { upper } else { -lower };
+                assert!(
+                    (found - expected).abs() <= 1.0e-5 * most,
+                    "{travel} m, {closing} m/s: {found}, expected {expected}"
+                );
+            }
+            free += u32::from(toward.abs() < most);
+        }
+    }
+    assert!(free > 500, "{free} of 3030 not clamped");
 }
 
 /// A point on a floor of constant jerk that does exactly what was permitted, late by the latency: what the arrest
@@ -205,6 +241,7 @@ fn gentle_motion_is_untouched() {
 /// A seat that wants to run into a stop with all its might, on a still floor, follows the profile: it
 /// closes no faster than sqrt(vc^2 + 2 A d), brakes no harder than A and a tenth, and meets the stop at no more
 /// than the touch speed and a fifth. The force acts as late as the firmware is told.
+// Demonstrates: arrest-rest, arrest-braking, arrest-touch
 #[test]
 fn meets_the_end_at_the_touch_speed() {
     let (p, timing) = parameters();
@@ -241,8 +278,8 @@ fn meets_the_end_at_the_touch_speed() {
                 "side {side} wanted {wanted}: met at {met:?} m/s, braking {hardest:.1} m/s2, over the profile {fastest_over:.3} m/s"
             );
             let met = met.expect("it wants to go there");
-            assert!(met < 1.2 * f64::from(p.touch_mps), "{met}");
-            assert!(hardest < 1.1 * brake, "{hardest}");
+            assert!(met < 1.2 * constant::ARREST_TOUCH, "{met}");
+            assert!(hardest < 1.1 * constant::ARREST_BRAKING, "{hardest}");
             assert!(fastest_over < 0.01, "{fastest_over}");
         }
     }

@@ -4,6 +4,7 @@
 use firmware::Timing;
 use firmware::estimate;
 use firmware::limit::{Config, Input, Output, Parameters, State};
+use host_sim::limits::constant;
 use host_sim::rig::Rig;
 use shared_math::{Q24, Scalar, Turn};
 
@@ -115,7 +116,8 @@ fn within_every_limit<S: Scalar>(name: &str, tolerance: f64) {
         let current = out.current.to_f64();
         let (ohm, volt, power) = motor(&p, &asked, current);
         let heat = heat_limit(&p, asked.coil_c);
-        let usable = f64::from(p.voltage_share) * asked.supply_v;
+        // In single precision, as the firmware has it.
+        let usable = f64::from(constant::VOLTAGE_SHARE as f32) * asked.supply_v;
         let slack = tolerance * f64::from(p.current_max_a);
         let what = || format!("{name} step {k}: {current} A, {volt} V, {power} W, {asked:?}");
         assert!(
@@ -159,7 +161,7 @@ fn within_every_limit<S: Scalar>(name: &str, tolerance: f64) {
     assert!(at_voltage > 1000 && at_power > 20 && at_heat > 1000);
 }
 
-// Demonstrates: peak-current, power-drawn
+// Demonstrates: peak-current, power-drawn, voltage-share
 #[test]
 fn random_states_stay_within_every_limit() {
     within_every_limit::<f64>("f64", 1.0e-6);
@@ -227,6 +229,37 @@ fn slew() {
             last = force;
         }
         assert!(full > 1000, "{full}");
+    }
+}
+
+/// A seat that will not move as it should, for ever: the disturbance estimate grows to its bound and stays there.
+// Demonstrates: disturbance-most
+#[test]
+fn disturbance_is_clamped() {
+    let (p, timing) = parameters();
+    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    for side in [1.0, -1.0] {
+        let mut state = State::default();
+        let asked = Asked {
+            accel: 0.0,
+            mass_kg: 84.0,
+            supply_v: 48.0,
+            coil_c: 25.0,
+            travel: 0.0,
+            rate: 0.0,
+            floor_accel: 0.0,
+            seat_accel: -40.0 * side,
+        };
+        let bound = side * constant::DISTURBANCE_MOST;
+        let (mut last, mut reached) = (0.0, 0);
+        for k in 0..2000 {
+            let n = 1000.0 * asked.step(&config, &mut state).disturbance;
+            assert!(side * n >= last, "step {k}: {n} N after {last}");
+            assert!((side * (n - bound)) <= 1.0e-3, "step {k}: {n} N");
+            reached += u32::from((n - bound).abs() < 1.0e-3);
+            last = side * n;
+        }
+        assert!(reached > 1000, "{last} N");
     }
 }
 

@@ -4,8 +4,10 @@
 
 use firmware::{
     Board, DriveFrame, Fault, Faults, Marks, Mode, Parameters, SensorFrame, Switches, Tally, Task,
+    WATCHDOG_PERIODS,
 };
 use host_sim::design;
+use host_sim::limits::constant;
 use host_sim::rig::Rig;
 
 fn parameters() -> Parameters {
@@ -120,8 +122,11 @@ fn the_safe_state_comes_first() {
     assert_eq!(bench.refreshes, 0);
 }
 
+/// So that the watchdog bites after as many periods as its contract says.
+// Demonstrates: watchdog
 #[test]
 fn the_watchdog_is_refreshed_once_a_period_and_only_in_time() {
+    assert_eq!(f64::from(WATCHDOG_PERIODS), constant::WATCHDOG);
     let (mut task, mut bench) = active();
     let before = bench.refreshes;
     assert_eq!(before, 3000);

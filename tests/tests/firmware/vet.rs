@@ -5,6 +5,7 @@ use firmware::calibrate::Readings;
 use firmware::vet::{Config, Fault, Faults, Output, Parameters, State};
 use firmware::{Marks, SensorFrame, Switches};
 use host_sim::design;
+use host_sim::limits::constant;
 use host_sim::rig::Rig;
 use host_sim::sensors::{SensorBank, Truth};
 
@@ -55,18 +56,16 @@ impl Bench {
     }
 
     fn step(&mut self, change: impl FnOnce(&mut Readings)) -> Output {
+        self.step_marked(Marks::default(), change)
+    }
+
+    fn step_marked(&mut self, marks: Marks, change: impl FnOnce(&mut Readings)) -> Output {
         self.n += 1;
         self.sequence = self.sequence.wrapping_add(1);
         let mut readings = self.healthy();
         change(&mut readings);
-        self.state.step(
-            &self.config,
-            &readings,
-            self.sequence,
-            Marks::default(),
-            true,
-            0,
-        )
+        self.state
+            .step(&self.config, &readings, self.sequence, marks, true, 0)
     }
 }
 
@@ -106,14 +105,19 @@ fn channels() -> Vec<(Fault, Set, Get, [i32; 2])> {
             Fault::CoilTemperature,
             |r, v| r.coil_temperature = v,
             |r| r.coil_temperature,
-            [q(p.coil_max_hc) + 100, q(p.coil_min_hc) - 100],
+            // In hundreds of degrees.
+            [
+                q(0.01 * constant::PLAUSIBLE_COIL_MOST as f32) + 100,
+                q(0.01 * constant::PLAUSIBLE_COIL_LEAST as f32) - 100,
+            ],
         ),
     ]
 }
 
 /// Out of range: the last good value is used from the first step, the fault stands after `fault_steps`,
 /// and goes after as many good ones.
-// Demonstrates: plausible-accel, plausible-travel, plausible-current, bad-samples
+// Demonstrates: plausible-accel, plausible-travel, plausible-current, plausible-coil-least, plausible-coil-most
+// Demonstrates: bad-samples
 #[test]
 fn out_of_range() {
     let n = limits().fault_steps;
@@ -216,10 +220,11 @@ fn jumps() {
 
 /// In a stop the seat may be pushed harder than its accelerometer can tell, which is no fault; the floor's is judged
 /// as ever, and so is the seat's on the way.
+// Demonstrates: stop-travel
 #[test]
 fn a_stop_excuses_the_seat_accelerometer_alone() {
     let p = limits();
-    let stop = q(p.stop_travel_m);
+    let stop = q(constant::STOP_TRAVEL as f32);
     let at = |travel: i32, set: Set| {
         let mut bench = Bench::new();
         bench.step(|r| r.travel = travel);
@@ -243,10 +248,11 @@ fn a_stop_excuses_the_seat_accelerometer_alone() {
 }
 
 /// An accelerometer that repeats its reading bit for bit: a fault after `stuck_steps + fault_steps`.
+// Demonstrates: stuck-readings
 #[test]
 fn stuck() {
     let p = limits();
-    let due = p.stuck_steps + p.fault_steps;
+    let due = constant::STUCK_READINGS as u32 + p.fault_steps;
     for (fault, set) in [
         (Fault::FloorAccel, (|r, v| r.floor_accel = v) as Set),
         (Fault::SeatAccel, |r, v| r.seat_accel = v),
@@ -355,6 +361,42 @@ fn sequence() {
         });
         assert_eq!(out.faults, Faults::default(), "step {k}");
     }
+}
+
+/// Late answers in a row; and one now and then, each followed by so many in time.
+// Demonstrates: late-answers, strike-forgiven
+#[test]
+fn late_answers() {
+    let most = constant::LATE_ANSWERS as u32;
+    let forgiven = constant::STRIKE_FORGIVEN as u32;
+    let late = Marks(Marks::LATE);
+    let mut bench = Bench::new();
+    for round in 0..50 {
+        for k in 1..most {
+            let out = bench.step_marked(late, |_| {});
+            assert!(!out.faults.any(), "round {round}, {k} in a row");
+        }
+        for _ in 0..most * forgiven {
+            assert!(!bench.step(|_| {}).faults.any());
+        }
+    }
+    for k in 1..=most {
+        let out = bench.step_marked(late, |_| {});
+        assert_eq!(out.faults.has(Fault::Late), k == most, "{k} in a row");
+    }
+    // Whether it ends in a fault, within 1000 rounds.
+    let ends = |in_time: u32| {
+        let mut bench = Bench::new();
+        (0..1000).any(|_| {
+            let mut out = bench.step_marked(late, |_| {});
+            for _ in 0..in_time {
+                out = bench.step(|_| {});
+            }
+            out.faults.has(Fault::Late)
+        })
+    };
+    assert!(!ends(forgiven));
+    assert!(ends(forgiven - 1));
 }
 
 /// A million samples of the default rig's sensors, still and moving: nothing is found.

@@ -4,6 +4,7 @@
 use becalm_tests::modes::{Machine, Seen, parameters, rig, roughness, steps};
 use firmware::{Marks, Mode, Switches};
 use host_sim::body::BodyKind;
+use host_sim::limits::constant;
 use host_sim::modes::proof::Stated;
 
 /// Light, middle and heavy occupant, rigid and seated, both signs of the machine's errors; isolating and levelled.
@@ -40,7 +41,7 @@ fn swaying(machine: &mut Machine, peak: f64, hz: f64, seconds: f64) -> Vec<Seen>
     seen
 }
 
-const STEP_MPS2: f64 = 0.5;
+const STEP_MPS2: f64 = constant::SOFT_STEP;
 
 /// On a still floor nobody feels more of it than a soft start may show, and the seat stays where it was.
 fn assert_rests(mark: u8) {
@@ -64,16 +65,19 @@ fn assert_rests(mark: u8) {
     assert!(failures.is_empty(), "\n  {}", failures.join("\n  "));
 }
 
+// Demonstrates: soft-step
 #[test]
 fn floor_accelerometer_lost_at_rest() {
     assert_rests(Marks::FLOOR_ACCEL);
 }
 
+// Demonstrates: soft-step
 #[test]
 fn seat_accelerometer_lost_at_rest() {
     assert_rests(Marks::SEAT_ACCEL);
 }
 
+// Demonstrates: soft-step
 #[test]
 fn current_sensor_lost_at_rest() {
     assert_rests(Marks::CURRENT);
@@ -107,7 +111,7 @@ fn dispensable_sensor_lost_on_the_way() {
 }
 
 /// What leads to Release lets go of a levelled seat softly, and ends where it must.
-// Demonstrates: release-time
+// Demonstrates: release-time, soft-step
 #[test]
 fn released_softly() {
     for (mark, end) in [

@@ -3,6 +3,7 @@
 
 use becalm_tests::modes::{ALL_ON, Feed, HAND_OVER_STEPS, about, mode, parameters, steps};
 use firmware::{Cycle, DriveFrame, Fault, Mode, SensorFrame, Switches};
+use host_sim::limits::constant;
 
 /// Whatever the first frame holds, the seat is braked, nothing else is put out, and the mode is off.
 #[test]
@@ -100,7 +101,7 @@ fn bouncing_switches() {
     }
 }
 
-// Demonstrates: derate-from, clear-time
+// Demonstrates: derate-from, clear-time, coil-hot, coil-cool
 #[test]
 fn heat_derates_and_gives_back() {
     let p = parameters();
@@ -111,7 +112,7 @@ fn heat_derates_and_gives_back() {
     about(feed.until(Mode::Derated, 10), 2, "derating");
     feed.holds(Mode::Derated, 2000);
     // Up to where the coil is too hot it does not trip.
-    let hot_c = 100.0 * p.vet.coil_hot_hc;
+    let (hot_c, cool_c) = (constant::COIL_HOT as f32, constant::COIL_COOL as f32);
     feed.frame.coil_temperature = counts(hot_c - 0.5);
     feed.holds(Mode::Derated, 2000);
     feed.frame.coil_temperature = counts(hot_c + 0.5);
@@ -124,9 +125,9 @@ fn heat_derates_and_gives_back() {
     );
     assert_eq!(feed.step().faults, Fault::Hot as u16);
     // Not before it is cooler than that by far.
-    feed.frame.coil_temperature = counts(100.0 * p.vet.coil_cool_hc + 0.5);
+    feed.frame.coil_temperature = counts(cool_c + 0.5);
     feed.holds(Mode::Damped, 3000);
-    feed.frame.coil_temperature = counts(100.0 * p.vet.coil_cool_hc - 0.5);
+    feed.frame.coil_temperature = counts(cool_c - 0.5);
     about(
         feed.until(Mode::Passive, 3000),
         steps(p.supervise.clear_s),

@@ -4,6 +4,7 @@
 use becalm_tests::modes::{Machine, Seen, rig, roughness};
 use firmware::{Mode, Switches};
 use host_sim::body::BodyKind;
+use host_sim::limits::constant;
 
 /// Light, middle and heavy occupant, rigid and seated, both signs of the machine's errors.
 fn everybody() -> impl Iterator<Item = (BodyKind, f64, u64)> {
@@ -47,7 +48,7 @@ fn rise_meets_no_stop() {
     }
 }
 
-const STEP_MPS2: f64 = 0.5;
+const STEP_MPS2: f64 = constant::SOFT_STEP;
 
 fn isolating(machine: &mut Machine, after_s: f64) -> Vec<Seen> {
     let mut seen = machine.still(6.0, |s| s.isolation < 1.0);
@@ -81,7 +82,7 @@ fn assert_soft(what: &str, run: impl Fn((BodyKind, f64, u64)) -> Vec<Seen>) {
 }
 
 /// Disarmed on the way: the load stays on the support, which the height adjuster has levelled by then.
-// Demonstrates: fault-step
+// Demonstrates: fault-step, soft-step
 #[test]
 fn drive_goes_off_softly() {
     assert_soft("disarmed", |(kind, kg, seed)| {
@@ -97,6 +98,7 @@ fn drive_goes_off_softly() {
 }
 
 /// Seated when the machine is armed, from the lower stop until a second after full isolation.
+// Demonstrates: soft-step
 #[test]
 fn soft_rise_of_one_who_is_seated_at_the_start() {
     assert_soft("seated at the start", |(kind, kg, seed)| {
@@ -106,6 +108,7 @@ fn soft_rise_of_one_who_is_seated_at_the_start() {
 
 /// Sits down on the empty seat: from when the weight is all on until a second after full isolation.
 /// While it comes on, within 0.4 s, the person moves the seat; what is judged then is that no stop is met.
+// Demonstrates: soft-step
 #[test]
 fn soft_rise_after_sitting_down() {
     assert_soft("sat down", |(kind, kg, seed)| {
@@ -120,6 +123,7 @@ fn soft_rise_after_sitting_down() {
 }
 
 /// Leaves: from when the weight is all off until a second after the drive has gone off.
+// Demonstrates: soft-step
 #[test]
 fn soft_settling_after_leaving() {
     assert_soft("left", |(kind, kg, seed)| {

@@ -5,6 +5,7 @@
 
 use firmware::arrest::{Ahead, Config};
 use host_sim::floor::FloorSpec;
+use host_sim::limits::constant;
 use host_sim::proof::answers::{Answers, answers};
 use host_sim::proof::certificate::{Certificate, CertifyError, Laws, Progress, certify, prove};
 use host_sim::proof::claim::Claim;
@@ -34,7 +35,7 @@ fn default_certificate() -> &'static Certificate {
 }
 
 /// The targets: floors up to 15 m/s2, 40 to 130 kg, touch speed at most 0.10 m/s.
-// Demonstrates: stop-touch-speed
+// Demonstrates: stop-touch-speed, proved-occupant-least, proved-occupant-most
 #[test]
 fn the_default_rig_is_certified() {
     let c = default_certificate();
@@ -44,7 +45,10 @@ fn the_default_rig_is_certified() {
     );
     assert!(c.holds, "{:?}", c.refusal);
     assert!(c.floor_acceleration_bound_mps2 >= 15.0 && c.touch_speed_bound_mps <= 0.10);
-    assert!(c.mass_min_kg <= 40.0 && c.mass_max_kg >= 130.0);
+    assert!(
+        c.mass_min_kg <= constant::PROVED_OCCUPANT_LEAST
+            && c.mass_max_kg >= constant::PROVED_OCCUPANT_MOST
+    );
     assert!(c.counter_example.is_none() && c.refusal.is_none());
     let names: Vec<_> = c.arithmetics.iter().map(|a| a.name).collect();
     assert_eq!(names, ["exact", "f32", "fixed"]);
@@ -101,6 +105,23 @@ fn broken_machines_are_refused() {
         assert!(!c.holds, "{name}");
         assert!(c.refusal.is_some(), "{name}");
     }
+}
+
+/// Claims that the law cannot keep: an occupant who is half as heavy again; a nearness that is less than a seat can gain in a
+/// period, by hand T (clamp + floor + fading of what went astray) = 0.001 (25 + 15 + 60 0.1) = 0.046 m/s at the least.
+// Demonstrates: proved-occupant-most, end-near
+#[test]
+fn what_is_too_much_is_refused() {
+    let mut heavy = rig();
+    heavy.proof.occupant_max_kg = 1.5 * constant::PROVED_OCCUPANT_MOST;
+    let c = certificate(&heavy);
+    assert!(!c.holds && c.refusal.is_some(), "{:?}", c.refusal);
+    let mut near = rig();
+    assert_eq!(near.proof.near_mps, constant::END_NEAR);
+    near.proof.near_mps = 0.5 * constant::END_NEAR;
+    let c = certificate(&near);
+    println!("{:?}", c.refusal);
+    assert!(!c.holds && c.refusal.is_some());
 }
 
 /// A law with one sign turned: the term that follows the profile down, or the floor.

@@ -1,0 +1,196 @@
+//! What is known twice: a residual a thousandth below its bound is believed, and one a thousandth above is blamed. The bounds
+//! are the register's; what is worked out for the default rig stands there too. Our own rules.
+
+use firmware::agree::{Config, Input, State};
+use firmware::{Fault, Parameters};
+use host_sim::design;
+use host_sim::limits::constant;
+use host_sim::rig::Rig;
+use shared_math::Turn;
+
+fn parameters() -> Parameters {
+    design::parameters(&Rig::default_machine().expect("the default rig")).expect("parameters")
+}
+
+fn config() -> Config<f64> {
+    let p = parameters();
+    let built = p
+        .agree
+        .build(p.calibrate.current.per_count, p.timing.step_s);
+    built.expect("bounds")
+}
+
+/// A count of 2^-24 of a unit.
+fn q(x: f64) -> i32 {
+    (x * 16_777_216.0).round() as i32
+}
+
+/// Counts of the current sensor.
+fn counts(ampere: f64) -> i16 {
+    (ampere / f64::from(parameters().calibrate.current.per_count)).round() as i16
+}
+
+/// A seat that isolates at mid travel, all in order.
+fn sound(turn: Turn) -> Input<f64> {
+    Input {
+        innovation: 0.0,
+        travel_bound: 1.0,
+        current: 0,
+        command: 0,
+        driven: true,
+        isolating: true,
+        disturbance: 0.0,
+        static_force: 0.0,
+        seat_accel: 0.0,
+        travel: 0,
+        turn,
+    }
+}
+
+/// Whether a fault is blamed in the first step, driven and not driven.
+fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
+    [true, false].map(|driven| {
+        let input = Input { driven, ..*input };
+        State::default().step(&config(), &input) & fault as u16 != 0
+    })
+}
+
+/// Whether one in a thousand makes the difference at `bound`, either way.
+fn turns_at(what: &str, bound: f64, fault: Fault, of: impl Fn(f64) -> Input<f64>, always: bool) {
+    for side in [1.0, -1.0] {
+        let below = blamed(&of(0.999 * side * bound), fault);
+        assert_eq!(below, [false; 2], "{what}: below {}", side * bound);
+        let above = blamed(&of(1.001 * side * bound), fault);
+        assert_eq!(above, [true, always], "{what}: above {}", side * bound);
+    }
+}
+
+// Demonstrates: travel-noise, travel-scale, travel-lost
+#[test]
+fn travel() {
+    let config = config();
+    for (peak, lost) in [(0.0, false), (3.0, false), (25.0, false), (25.0, true)] {
+        let bound = if lost {
+            constant::TRAVEL_LOST
+        } else {
+            constant::TRAVEL_NOISE + constant::TRAVEL_SCALE * peak
+        };
+        let of = |innovation| Input {
+            innovation,
+            travel_bound: config.travel_bound(peak, lost),
+            ..sound(Turn::Odd)
+        };
+        // Judged also while nothing is driven.
+        turns_at("travel", bound, Fault::CrossCheck, of, true);
+    }
+}
+
+/// Outside all of the last four commands, which is more than far from the newest.
+// Demonstrates: current-apart
+#[test]
+fn current() {
+    // One count makes the difference.
+    let bound = counts(constant::CURRENT_APART);
+    for (current, wrong) in [(bound, false), (bound + 1, true)] {
+        for current in [current, -current] {
+            let input = Input {
+                current,
+                ..sound(Turn::Even)
+            };
+            assert_eq!(blamed(&input, Fault::Current), [wrong, false], "{current}");
+        }
+    }
+    // Any of the last four commands will do, the fifth will not.
+    for age in 1..=5 {
+        let mut state = State::default();
+        let asked = |command, current, turn| Input {
+            command,
+            current,
+            ..sound(turn)
+        };
+        state.step(&config(), &asked(4 * bound, 0, Turn::Odd));
+        for _ in 1..age {
+            state.step(&config(), &asked(0, 0, Turn::Odd));
+        }
+        let found = state.step(&config(), &asked(0, 4 * bound, Turn::Even));
+        assert_eq!(found & Fault::Current as u16 != 0, age > 4, "{age}");
+    }
+}
+
+/// While the seat isolates the change counts, else the whole load; either bound grows with the seat's latest peak.
+// Demonstrates: load-change, load-most, load-mass
+#[test]
+fn load() {
+    for seat_accel in [0.0, 4.0, -30.0_f64] {
+        let peak = constant::LOAD_MASS * seat_accel.abs();
+        for static_force in [0.0, 0.5] {
+            let of = |newton: f64| Input {
+                disturbance: 1.0e-3 * newton + static_force,
+                static_force,
+                seat_accel,
+                ..sound(Turn::Odd)
+            };
+            let bound = constant::LOAD_CHANGE + peak;
+            turns_at("load change", bound, Fault::Force, of, false);
+        }
+        let of = |newton: f64| Input {
+            disturbance: 1.0e-3 * newton,
+            // Does not count.
+            static_force: 1.0e-3 * newton,
+            isolating: false,
+            seat_accel,
+            ..sound(Turn::Odd)
+        };
+        let bound = constant::LOAD_MOST + peak;
+        turns_at("load", bound, Fault::Force, of, false);
+    }
+}
+
+// Demonstrates: force-missed
+#[test]
+fn missed_force() {
+    let config = config();
+    for side in [1.0e-3, -1.0e-3] {
+        let missed = side * constant::FORCE_MISSED;
+        assert_eq!(config.judge_motor(0.999 * missed), 0);
+        assert_eq!(config.judge_motor(1.001 * missed), Fault::Force as u16);
+    }
+}
+
+/// In a stop, and for its time after it, a current far from its commands is not blamed.
+// Demonstrates: load-travel, load-excused
+#[test]
+fn stops_excuse_load_and_current() {
+    let config = config();
+    let far = counts(3.0 * constant::CURRENT_APART);
+    let wrong = |travel_m: f64, turn| Input {
+        current: far,
+        disturbance: 3.0e-3 * constant::LOAD_CHANGE,
+        travel: q(travel_m),
+        ..sound(turn)
+    };
+    let step_s = f64::from(parameters().timing.step_s);
+    for side in [1.0, -1.0] {
+        let (inside, outside) = (
+            0.999 * side * constant::LOAD_TRAVEL,
+            1.001 * side * constant::LOAD_TRAVEL,
+        );
+        let (mut near, mut stop) = (State::default(), State::default());
+        for k in 0..1000 {
+            let turn = if k % 2 == 0 { Turn::Even } else { Turn::Odd };
+            let blamed = near.step(&config, &wrong(inside, turn));
+            let both = Fault::Current as u16 | Fault::Force as u16;
+            assert!(blamed == both || k == 0, "{side} step {k}: {blamed:#x}");
+            let found = stop.step(&config, &wrong(outside, turn));
+            // The stop is seen at the end of the first look.
+            assert!(found == 0 || k < 2, "{side} step {k}: {found:#x}");
+        }
+        let mut after = 0.0;
+        while stop.step(&config, &wrong(0.0, Turn::Even)) == 0 {
+            stop.step(&config, &wrong(0.0, Turn::Odd));
+            after += 2.0 * step_s;
+        }
+        let late = after - constant::LOAD_EXCUSED;
+        assert!((-1.0e-9..4.0 * step_s).contains(&late), "{after} s");
+    }
+}

@@ -1,0 +1,219 @@
+//! Times and thresholds of the modes, at the bounds of the register, by the state machine alone. Our own rules.
+
+use firmware::supervise::{Config, Input, Permit, State};
+use firmware::{Faults, Mode, Switches};
+use host_sim::limits::constant;
+use host_sim::rig::Rig;
+
+/// Everything, as a count of 2^-24.
+const FULL: f64 = 16_777_216.0;
+const ALL_ON: Switches = Switches(Switches::ARM | Switches::OCCUPANT | Switches::STOP_CIRCUIT);
+
+/// A count of 2^-24 of a unit.
+fn q(x: f64) -> i32 {
+    (x * FULL).round() as i32
+}
+
+fn step_s() -> f64 {
+    let rig = Rig::default_machine().expect("the default rig");
+    f64::from(rig.firmware.timing.step_s)
+}
+
+/// Periods of a time.
+fn periods(time_s: f64) -> u32 {
+    (time_s / step_s()).round() as u32
+}
+
+struct Seat {
+    config: Config,
+    state: State,
+    input: Input,
+}
+
+impl Seat {
+    /// After one period with all switches off but the stop circuit; cool, at mid travel, at rest.
+    fn off() -> Self {
+        let rig = Rig::default_machine().expect("the default rig");
+        let built = rig.firmware.supervise.build(&rig.firmware.timing);
+        let mut seat = Self {
+            config: built.expect("a configuration"),
+            state: State::default(),
+            input: Input {
+                switches: Switches(Switches::STOP_CIRCUIT),
+                faults: Faults::default(),
+                travel: 0,
+                travel_rate: 0,
+                heat_share: q(1.0),
+                static_force: 0,
+                beyond: false,
+            },
+        };
+        assert_eq!(seat.step().mode, Mode::Off);
+        seat
+    }
+
+    fn step(&mut self) -> Permit {
+        self.state.step(&self.config, &self.input)
+    }
+
+    /// Periods until something is so, itself counted.
+    fn until(&mut self, what: &str, so: impl Fn(&Permit) -> bool) -> u32 {
+        let found = (1..=100_000).find(|_| so(&self.step()));
+        found.unwrap_or_else(|| panic!("{what}: still {}", self.state.mode().name()))
+    }
+
+    /// Goes on to a mode with all switches on.
+    fn on_to(mut self, mode: Mode) -> Self {
+        self.input.switches = ALL_ON;
+        self.until(mode.name(), |p| p.mode == mode);
+        self
+    }
+
+    /// Isolating with all of it.
+    fn isolating() -> Self {
+        let mut seat = Self::off().on_to(Mode::Active);
+        seat.until("isolation", |p| p.isolation == q(1.0));
+        seat
+    }
+}
+
+fn to_the_period(what: &str, found: u32, stated_s: f64) {
+    let stated = periods(stated_s);
+    assert!(
+        found.abs_diff(stated) <= 1,
+        "{what}: {found}, stated {stated}"
+    );
+}
+
+// Demonstrates: switch-time
+#[test]
+fn a_switch_counts_after_its_time() {
+    let armed = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
+    let mut seat = Seat::off();
+    seat.input.switches = armed;
+    let found = seat.until("armed", |p| p.mode == Mode::Passive);
+    to_the_period("arming", found, constant::SWITCH_TIME);
+    seat.input.switches = ALL_ON;
+    let found = seat.until("seated", |p| p.mode == Mode::Rise);
+    to_the_period("sitting down", found, constant::SWITCH_TIME);
+    // A period less, again and again.
+    let mut seat = Seat::off();
+    for _ in 0..100 {
+        seat.input.switches = armed;
+        for _ in 1..periods(constant::SWITCH_TIME) {
+            assert_eq!(seat.step().mode, Mode::Off);
+        }
+        seat.input.switches = Switches(Switches::STOP_CIRCUIT);
+        seat.step();
+    }
+}
+
+// Demonstrates: risen-travel, risen-rate
+#[test]
+fn the_rise_ends_near_mid_travel_and_at_rest() {
+    for side in [1.0, -1.0] {
+        for (travel, rate, ends) in [
+            (0.999, 0.999, true),
+            (1.001, 0.0, false),
+            (0.0, 1.001, false),
+        ] {
+            let mut seat = Seat::off();
+            seat.input.travel = q(1.0);
+            let mut seat = seat.on_to(Mode::Rise);
+            seat.input.travel = q(side * travel * constant::RISEN_TRAVEL);
+            seat.input.travel_rate = q(-side * rate * constant::RISEN_RATE);
+            let mode = if ends { Mode::Active } else { Mode::Rise };
+            assert_eq!(seat.step().mode, mode, "{travel} {rate}");
+        }
+    }
+}
+
+/// Isolation fades in after the rise; in Settle it fades out at once, and the force once the height adjuster has rested.
+// Demonstrates: lead-in-time, lead-out-time, level-rest
+#[test]
+fn authority_rises_and_falls_in_its_times() {
+    let mut seat = Seat::off().on_to(Mode::Active);
+    let found = seat.until("isolation", |p| p.isolation == q(1.0));
+    to_the_period("fading in", found, constant::LEAD_IN_TIME);
+    seat.input.switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
+    seat.until("leaving", |p| p.mode == Mode::Settle);
+    let (mut isolation, mut whole, mut fading) = (1, 1, 0);
+    loop {
+        let p = seat.step();
+        if !p.drives {
+            break;
+        }
+        isolation += u32::from(p.isolation > 0);
+        whole += u32::from(p.force == q(1.0));
+        fading += u32::from(p.force < q(1.0));
+    }
+    to_the_period("isolation", isolation, constant::LEAD_OUT_TIME);
+    to_the_period("whole force", whole, constant::LEVEL_REST);
+    to_the_period("fading force", fading, constant::LEAD_OUT_TIME);
+}
+
+// Demonstrates: level-after, level-force
+#[test]
+fn the_adjuster_moves_after_its_time_and_above_its_force() {
+    for side in [1, -1] {
+        let force = |share: f64| q(f64::from(side) * share * 1.0e-3 * constant::LEVEL_FORCE);
+        let mut seat = Seat::off();
+        seat.input.static_force = force(1.001);
+        let mut seat = seat.on_to(Mode::Active);
+        let found = seat.until("levelling", |p| p.level != 0);
+        to_the_period("after the rise", found, constant::LEVEL_AFTER);
+        assert_eq!(i32::from(seat.step().level), side);
+        // At rest again below it, far on.
+        let mut seat = Seat::isolating();
+        seat.input.static_force = force(0.999);
+        for _ in 0..periods(3.0 * constant::LEVEL_AFTER) {
+            assert_eq!(seat.step().level, 0);
+        }
+        seat.input.static_force = force(1.001);
+        assert_eq!(i32::from(seat.step().level), side);
+    }
+}
+
+// Demonstrates: derated-below, active-above
+#[test]
+fn heat_changes_the_mode_at_its_shares() {
+    let mut seat = Seat::isolating();
+    seat.input.heat_share = q(1.001 * constant::DERATED_BELOW);
+    for _ in 0..5000 {
+        assert_eq!(seat.step().mode, Mode::Active);
+    }
+    seat.input.heat_share = q(0.999 * constant::DERATED_BELOW);
+    assert_eq!(seat.step().mode, Mode::Derated);
+    seat.input.heat_share = q(0.999 * constant::ACTIVE_ABOVE);
+    for _ in 0..5000 {
+        assert_eq!(seat.step().mode, Mode::Derated);
+    }
+    seat.input.heat_share = q(1.001 * constant::ACTIVE_ABOVE);
+    assert_eq!(seat.step().mode, Mode::Active);
+}
+
+// Demonstrates: proved-floor-reading, proved-mass, astray-near
+#[test]
+fn what_was_not_proved_is_said() {
+    let config = Seat::off().config;
+    for side in [1.0, -1.0] {
+        let (floor, astray) = (
+            side * constant::PROVED_FLOOR_READING,
+            side * constant::ASTRAY_NEAR,
+        );
+        assert!(!config.load_beyond(q(0.999 * floor), 0));
+        assert!(config.load_beyond(q(1.001 * floor), 0));
+        assert!(!config.motion_beyond(q(0.999 * astray)));
+        assert!(config.motion_beyond(q(1.001 * astray)));
+    }
+    let tonnes = 1.0e-3 * constant::PROVED_MASS;
+    assert!(!config.load_beyond(0, q(0.999 * tonnes)));
+    assert!(config.load_beyond(0, q(1.001 * tonnes)));
+    // Beyond is entered at once, and left when all has held for its time.
+    let mut seat = Seat::isolating();
+    seat.input.beyond = true;
+    assert_eq!(seat.step().mode, Mode::Beyond);
+    seat.input.beyond = false;
+    let found = seat.until("held", |p| p.mode == Mode::Active);
+    to_the_period("held again", found, constant::CLEAR_TIME);
+}
