@@ -24,7 +24,7 @@ pub(super) struct ExtremeFigures {
     coil_most_c: f64,
     power_drawn_w: f64,
     power_returned_w: f64,
-    /// Bias of an accelerometer as estimated.
+    /// Biases of the accelerometers as estimated, mean of both: the observer bounds them together.
     bias_mps2: f64,
     mass_kg: f64,
     preload_n: f64,
@@ -113,13 +113,12 @@ impl Extremes {
         most(&mut found.power_returned_w, -power);
         let inside = &s.inside;
         let (floor, seat) = (inside.motion.floor_bias, inside.motion.seat_bias);
-        most(&mut found.bias_mps2, floor.abs().max(seat.abs()));
+        most(&mut found.bias_mps2, 0.5 * (floor.abs() + seat.abs()));
         most(&mut found.mass_kg, 1000.0 * inside.mass);
         most(&mut found.preload_n, 1000.0 * inside.preload);
-        most(
-            &mut found.disturbance_n,
-            1000.0 * inside.drive.disturbance.abs(),
-        );
+        // To a thousandth of a newton: a clamp in single precision is no round number to the last bit.
+        let disturbance = (1.0e6 * inside.drive.disturbance.abs()).round();
+        most(&mut found.disturbance_n, 1.0e-3 * disturbance);
         if let Some(before) = &self.before {
             let last = read(before);
             let jump = (now[0] - last[0]).abs().max((now[1] - last[1]).abs());

@@ -103,7 +103,7 @@ fn a_rig_that_cannot_be_commissioned() {
             "firmware.commission.rest_s",
         ),
         (
-            "force_tolerance = 0.1 ",
+            "force_tolerance = \"@commission-force-constant\"",
             "force_tolerance = 9.0",
             "firmware.commission.force_tolerance",
         ),
