@@ -6,14 +6,14 @@
 //! the parameter table of the default rig.
 
 use defmt_decoder::{DecodeError, Table};
-use host_sim::design;
-use host_sim::rig::Rig;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
 const EMULATOR: &str = "qemu-system-arm";
+/// The table that the ports hold.
+static TABLE: firmware::StoredTable = include!("../../parameters.rs");
 const PATIENCE: Duration = Duration::from_secs(60);
 
 /// The emulator; killed when it is dropped, also by a failing check.
@@ -117,7 +117,7 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
 
     // The moments of the script (see the bin), and what the table adds to them. A change that has to rest for
     // n periods counts in the n-th.
-    let p = design::parameters(&Rig::default_machine().expect("the default rig")).expect("a table");
+    let p = *TABLE.parameters().expect("a whole table");
     let periods = |time_s: f32| (time_s / p.timing.step_s).round() as u32 - 1;
     let (switch, clear) = (periods(p.supervise.switch_s), periods(p.supervise.clear_s));
     let release = periods(p.supervise.release_s) + 2;
