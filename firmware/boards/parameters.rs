@@ -43,7 +43,7 @@ firmware::StoredTable::stored(
             coil_max_hc: 2.0,
             coil_hot_hc: 1.46,
             coil_cool_hc: 1.3,
-            stuck_steps: 5,
+            stuck_steps: 6,
             fault_steps: 6,
             sequence_strikes: 5,
             late_strikes: 5,
@@ -290,7 +290,7 @@ firmware::StoredTable::stored(
             release_lag_s: 0.012,
         },
         agree: firmware::agree::Parameters {
-            travel_noise_m: 8.109568e-5,
+            travel_noise_m: 5.6377037e-5,
             travel_scale_s2: 2.8410894e-5,
             travel_lost_m: 0.003,
             current_a: 2.0,
@@ -354,5 +354,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0x6d22e77a,
+    0x890b465d,
 )

@@ -8,8 +8,9 @@
 //!
 //! The first bound comes from the noise figures of the sensors, a stated rate of false alarms and
 //! what scale errors make of the floor's acceleration (the bench works it out); the other two are
-//! above what a sound machine and its occupant do. A residual that is beyond its bound makes a bad
-//! sample, which [`crate::vet`] counts with all others in the next step.
+//! above what a sound machine and its occupant do. A residual of theirs that is beyond its bound makes a
+//! bad sample, which [`crate::vet`] counts with all others in the next step. The innovation is counted here: it keeps the
+//! rate of false alarms with two in a row, and takes three, for a single wrong reading of travel makes two.
 
 use crate::check::{BuildError, POSITIVE, hold, range, rules};
 use crate::parameters::nearest_whole;
@@ -188,30 +189,35 @@ pub struct Input<S> {
 /// of the disturbance estimate.
 const FADE: u32 = 4;
 
-/// Commands that the current is compared with.
-const COMMANDS: usize = 4;
+/// Steps in a row with the innovation beyond its bound that make a fault, a bit each.
+const IN_A_ROW: u32 = 0b111;
 
 /// What is remembered.
 #[derive(Clone, Copy, Debug, Default)]
 #[repr(C)]
 pub struct State {
-    /// Newest first, counts.
-    commands: [i32; COMMANDS],
+    /// The two commands since the current was looked at, the newest first, counts.
+    commands: [i32; 2],
+    /// The higher and the lower of the two before, counts.
+    before: [i32; 2],
     /// Even steps until load and current are judged again.
     carried: u32,
     /// Latest peak of the seat's acceleration, count of 2^-24 m/s^2: it fades.
     peak: i32,
     /// What was last found of current and force.
     found: u32,
+    /// In which of the last steps the innovation was beyond its bound, the newest lowest.
+    beyond: u32,
 }
 
-plain!([] State { commands, carried, peak, found });
+plain!([] State { commands, before, carried, peak, found, beyond });
 
 impl State {
-    /// One step. Returns the bits of the faults whose residual is beyond its bound.
+    /// One step. Returns the bits of the faults whose residual is beyond its bound, that of [`Fault::CrossCheck`] when it
+    /// was so for long enough.
     #[inline(always)]
     pub fn step<S: Scalar>(&mut self, config: &Config<S>, input: &Input<S>) -> u16 {
-        let [a, b, c, d] = self.commands;
+        let [a, b] = self.commands;
         // In a stop neither load nor rate is what the law takes it for.
         let free = if self.carried == 0 { -1 } else { 0 };
         self.found = match input.turn {
@@ -221,8 +227,12 @@ impl State {
                 } else {
                     self.carried.saturating_sub(1)
                 };
-                let high = most(most(a, b), most(c, d));
-                let low = least(least(a, b), least(c, d));
+                let newer = [most(a, b), least(a, b)];
+                let [high, low] = [
+                    most(newer[0], self.before[0]),
+                    least(newer[1], self.before[1]),
+                ];
+                self.before = newer;
                 let current = i32::from(input.current);
                 let above = config.current.saturating_add(current).saturating_sub(low);
                 let below = config.current.saturating_add(high).saturating_sub(current);
@@ -244,14 +254,20 @@ impl State {
                     | u32::from(when_negative(room & free, Fault::Force))
             }
         };
-        self.commands = [i32::from(input.command), a, b, c];
+        self.commands = [i32::from(input.command), a];
         let room = (input.travel_bound - input.innovation.abs()).to_q24();
+        self.beyond = self.beyond << 1 | (room as u32) >> 31;
+        let crossed = if self.beyond & IN_A_ROW == IN_A_ROW {
+            Fault::CrossCheck as u16
+        } else {
+            0
+        };
         let driven = if input.driven {
             self.found as u16 & (Fault::Current as u16 | Fault::Force as u16)
         } else {
             0
         };
-        when_negative(room, Fault::CrossCheck) | driven
+        crossed | driven
     }
 }
 

@@ -244,7 +244,7 @@ impl<S: Scalar> Cycle<S> {
         #[cfg(feature = "lab")]
         let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
-        let lost = faults.0 & Faults::ACCELEROMETERS.0 != 0;
+        let lost = faults.meets(Faults::ACCELEROMETERS);
         let travel_bound = config.agree.travel_bound(self.isolate.floor_peak(), lost);
         let motion = self.estimate.step(
             &config.estimate,
@@ -381,6 +381,13 @@ impl<S: Scalar> Cycle<S> {
     #[cfg(feature = "lab")]
     pub const fn ignore_faults(&mut self) {
         self.deaf = Flag::new(true);
+    }
+
+    /// Bench only: these latching faults stand from the next step on, as if they had just been noticed. It shows what an
+    /// answer is worth that comes at once. No port has the feature `lab`.
+    #[cfg(feature = "lab")]
+    pub const fn assume(&mut self, faults: Faults) {
+        self.latch.hold(faults);
     }
 
     /// The mode now.

@@ -6,9 +6,10 @@
 //!    ^   disarm        ^  ^               |                |                |
 //!    +-----------------+  +---- Settle <--+-- occupant left, disarmed ------+
 //!                      |
-//!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Release; back
+//!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Settle or Release; back
 //!                      |              to Passive when it has been gone a while
-//!                      +--> Limp      one accelerometer or the current sensor lost: rides on gently by the model
+//!                      +--> Settle    supply out of its band, late answers: the occupant is set down
+//!                      +--> Limp      one accelerometer lost: rides on gently by the model; current sensor: as before
 //!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
@@ -502,7 +503,7 @@ impl State {
         };
         self.standing = Self::mirrored(next, self.stands() | was_off);
         let drives = next.drives();
-        self.move_authority(next, config, drives);
+        self.move_authority(next, config, drives, input.faults);
         let level = self.move_level(next, config, input.static_force);
         Permit {
             mode: next,
@@ -582,12 +583,17 @@ impl State {
                 }
             }
             Mode::Settle => {
-                if armed && seated {
+                // After a fault that it bears, only when that has been gone a while.
+                if armed && seated && gone {
                     Mode::Active
-                } else if self.force == 0 {
-                    if armed { Mode::Passive } else { Mode::Off }
-                } else {
+                } else if self.force != 0 {
                     Mode::Settle
+                } else if !armed {
+                    Mode::Off
+                } else if seated {
+                    Mode::Damped
+                } else {
+                    Mode::Passive
                 }
             }
             Mode::Damped => {
@@ -630,9 +636,19 @@ impl State {
         } else if stop_open {
             Some(Mode::Damped)
         } else if passing {
-            Some(self.release(mode, config, Mode::Damped))
+            Some(self.with_passing(mode, config, faults))
         } else {
             None
+        }
+    }
+
+    /// The next mode of one that drives with passing faults present, nothing else.
+    fn with_passing(&self, mode: Mode, config: &Config, faults: Faults) -> Mode {
+        match mode {
+            Mode::Release => self.release(mode, config, Mode::Damped),
+            _ if !faults.within(Faults::BEARABLE) => Mode::Release,
+            Mode::Settle if self.force == 0 => Mode::Damped,
+            _ => Mode::Settle,
         }
     }
 
@@ -668,7 +684,7 @@ impl State {
         }
     }
 
-    fn move_authority(&mut self, mode: Mode, config: &Config, drives: bool) {
+    fn move_authority(&mut self, mode: Mode, config: &Config, drives: bool, faults: Faults) {
         let toward = |x: i32, up: bool, step_up: i32, step_down: i32| {
             // A step whose sign was struck must not lead the other way.
             if up {
@@ -688,8 +704,15 @@ impl State {
         }
         let isolating = mode.isolates();
         let limping = mode == Mode::Limp;
-        // What looks ahead relies on what may be wrong by now.
-        let down = if limping { FULL } else { config.lead_out_step };
+        let down = if !limping {
+            config.lead_out_step
+        } else if faults.meets(Faults::ACCELEROMETERS) {
+            // What looks ahead relies on what may be wrong by now.
+            FULL
+        } else {
+            // What is lost is no part of the law.
+            0
+        };
         self.isolation = toward(self.isolation, isolating, config.lead_in_step, down);
         self.risen_for = if isolating || limping {
             self.risen_for.saturating_add(1)

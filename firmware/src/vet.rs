@@ -75,6 +75,10 @@ impl Faults {
         Fault::Supply as u16 | Fault::Sequence as u16 | Fault::Late as u16 | Fault::Hot as u16,
     );
 
+    /// Passing faults under which the law can go on for as long as it takes to set the occupant down: the current shows
+    /// whether the supply is enough, and a late answer is still an answer.
+    pub const BEARABLE: Self = Self(Fault::Supply as u16 | Fault::Late as u16);
+
     /// Faults of one accelerometer: with one of them lost, and only one, the seat is held on by the model.
     pub const ACCELEROMETERS: Self = Self(Fault::FloorAccel as u16 | Fault::SeatAccel as u16);
 
@@ -119,6 +123,12 @@ impl Faults {
         Self(self.0 & Self::PASSING.0)
     }
 
+    /// Whether any is among `others`.
+    #[must_use]
+    pub const fn meets(self, others: Self) -> bool {
+        self.0 & others.0 != 0
+    }
+
     /// Whether none is outside of `others`.
     #[must_use]
     pub const fn within(self, others: Self) -> bool {
@@ -154,9 +164,9 @@ pub struct Parameters {
     pub stop_travel_m: f32,
     /// Largest believable current magnitude, A, below 128.
     pub current_max_a: f32,
-    /// Lowest supply voltage at which the seat may drive, V.
+    /// Lowest supply voltage at which the seat may begin to drive and ride on, V.
     pub supply_min_v: f32,
-    /// Highest supply voltage at which the seat may drive, V, below 128.
+    /// Highest supply voltage at which it may, V, below 128.
     pub supply_max_v: f32,
     /// Lowest believable coil temperature, hundreds of degrees Celsius.
     pub coil_min_hc: f32,
@@ -285,7 +295,7 @@ impl Parameters {
                 supply_min_v: range(0.0, f32::INFINITY, "a finite value of zero or more"),
                 stuck_steps: SHORT,
                 fault_steps: SHORT,
-                fault_steps: whole(1, DebounceBitsConfig::MOST, "1 to 15 steps"),
+                fault_steps: whole(1, DebounceBitsConfig::MOST, "1 to 7 steps"),
                 sequence_strikes: SHORT,
                 late_strikes: SHORT,
                 forgive_steps: SHORT,
@@ -451,7 +461,7 @@ impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
     /// `doubts`: the faults whose residuals were beyond their bounds in the last step
-    /// ([`crate::agree`]); they are counted like bad readings.
+    /// ([`crate::agree`]); they are counted like bad readings, but for [`Fault::CrossCheck`], which has been counted.
     pub fn step(
         &mut self,
         config: &Config,
@@ -506,7 +516,13 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
-        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16;
+        // A travel that is bad itself is not laid to the accelerometers too.
+        let crossed = if bad & Fault::Travel as u16 == 0 {
+            doubts & Fault::CrossCheck as u16
+        } else {
+            0
+        };
+        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16 | crossed;
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {

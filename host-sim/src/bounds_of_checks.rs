@@ -12,7 +12,7 @@ pub struct Bounds {
     /// Equal readings of an accelerometer in a row that make a bad sample; with those that make a fault of bad samples
     /// they mean that it is stuck.
     pub stuck_steps: u32,
-    /// Innovation of travel that noise alone makes once in the stated time, m.
+    /// Innovation of travel that noise alone makes twice in a row once in the stated time, m.
     pub travel_noise_m: f64,
     /// Largest innovation of travel that scale errors make of 1 m/s^2 of floor acceleration, m/(m/s^2).
     pub travel_scale_s2: f64,
@@ -27,39 +27,39 @@ impl Bounds {
         let filter = Filter::new(rig.timing.step_s, gains);
         Self {
             stuck_steps: stuck_steps(rig, chance),
-            travel_noise_m: standard_deviations(chance) * filter.noise_m(rig),
+            travel_noise_m: filter.noise_m(rig, chance),
             travel_scale_s2: filter.scale_s2(rig),
         }
     }
 }
 
-/// Readings with normal noise of `s` counts, rounded, repeat with the chance 1 / (2 s sqrt(pi)): the difference
-/// of two is normal with sqrt(2) s, and zero when it is less than a count wide about zero. The
-/// quieter of the two accelerometers counts.
+/// `n` readings in a row are equal with the chance sum p^n over all counts. For normal noise of `s` counts, where the
+/// sum is an integral, that is (2 pi s^2)^(-(n - 1) / 2) / sqrt(n). The quieter of the two accelerometers counts.
 fn stuck_steps(rig: &Rig, chance: f64) -> u32 {
     let sensors = &rig.sensors;
     let counts = [&sensors.floor_accel, &sensors.seat_accel].map(|s| s.noise_rms / s.per_count);
-    let quiet = counts[0].min(counts[1]);
-    let repeats = 1.0 / (2.0 * quiet * std::f64::consts::PI.sqrt());
-    // Without noise a reading may repeat for ever: no number of steps tells.
-    if repeats.is_nan() || repeats >= 0.9 {
+    let spread = std::f64::consts::TAU.sqrt() * counts[0].min(counts[1]);
+    // With hardly any noise a reading may repeat for ever: no number of steps tells.
+    let equal = (2..=60_000_u32).find(|n| {
+        let n = f64::from(*n);
+        spread > 1.0 && spread.powf(1.0 - n) / n.sqrt() <= chance
+    });
+    let Some(equal) = equal else {
         return u16::MAX.into();
-    }
-    // `n` equal readings are `n - 1` repetitions.
-    let equal = (chance.ln() / repeats.ln()).ceil().min(60_000.0) as u32 + 1;
+    };
     // The last of them make the bad samples of the fault.
     equal
         .saturating_sub(rig.firmware.vet.fault_steps.saturating_sub(1))
         .max(2)
 }
 
-/// The `z` that a normal variable exceeds in size with the chance `p`, by bisection of the complementary error
-/// function's continued-fraction bounds.
-fn standard_deviations(p: f64) -> f64 {
+/// The `z` that two neighbours of a normal sequence both exceed in size with the chance `p`, when they are correlated by
+/// `r`; by bisection.
+fn standard_deviations(p: f64, r: f64) -> f64 {
     let (mut low, mut high) = (0.0, 40.0);
-    for _ in 0..100 {
+    for _ in 0..60 {
         let z = 0.5 * (low + high);
-        if two_sided_tail(z) > p {
+        if both_beyond(z, r) > p {
             low = z;
         } else {
             high = z;
@@ -68,12 +68,22 @@ fn standard_deviations(p: f64) -> f64 {
     high
 }
 
-/// Chance that a normal variable is more than `z` standard deviations from its mean: the integral of its density
-/// by Simpson's rule over ten deviations more.
-fn two_sided_tail(z: f64) -> f64 {
-    let density = |x: f64| (-0.5 * x * x).exp() * std::f64::consts::FRAC_2_SQRT_PI / 2f64.sqrt();
-    let (steps, width) = (2000, 10.0);
-    let h = width / f64::from(steps);
+/// Chance that two normal variables correlated by `r` are both more than `z` standard deviations from their mean, on the
+/// same side or not. Plackett 1954 (from memory): the chance that both are above `z` changes with their correlation `t` as
+/// their joint density there does, exp(-z^2 / (1 + t)) / (2 pi sqrt(1 - t^2)).
+fn both_beyond(z: f64, r: f64) -> f64 {
+    let alone = simpson(z, z + 10.0, |x| {
+        (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt()
+    });
+    let joint = |t: f64| (-z * z / (1.0 + t)).exp() / (1.0 - t * t).sqrt();
+    let by_correlation = simpson(0.0, r, joint) + simpson(0.0, -r, joint);
+    4.0 * alone * alone + by_correlation / std::f64::consts::PI
+}
+
+/// Integral by Simpson's rule.
+fn simpson(from: f64, to: f64, of: impl Fn(f64) -> f64) -> f64 {
+    let steps = 400;
+    let h = (to - from) / f64::from(steps);
     let sum: f64 = (0..=steps)
         .map(|k| {
             let weight = match k {
@@ -82,7 +92,7 @@ fn two_sided_tail(z: f64) -> f64 {
                 k if k % 2 == 1 => 4.0,
                 _ => 2.0,
             };
-            weight * density(z + h * f64::from(k))
+            weight * of(from + h * f64::from(k))
         })
         .sum();
     sum * h / 3.0
@@ -109,8 +119,9 @@ impl Filter {
         }
     }
 
-    /// Standard deviation of travel's innovation under the sensors' noise and rounding alone, m.
-    fn noise_m(&self, rig: &Rig) -> f64 {
+    /// What travel's innovation exceeds in size twice in a row with a `chance`, under the sensors' noise and rounding
+    /// alone, m. The gains allow for more than these, so that neighbours are correlated.
+    fn noise_m(&self, rig: &Rig, chance: f64) -> f64 {
         let s = &rig.sensors;
         let variance = |s: &crate::rig::Sensor| s.noise_rms.powi(2) + s.per_count.powi(2) / 12.0;
         let travel = variance(&s.travel);
@@ -127,7 +138,10 @@ impl Filter {
             p += f * p * f.transpose();
             f *= f;
         }
-        (p[(3, 3)] + travel).sqrt()
+        let variance = p[(3, 3)] + travel;
+        // With C the row of travel: C F P C' - C A K R.
+        let neighbours = (self.kept * p)[(3, 3)] - k[3] * travel;
+        standard_deviations(chance, neighbours / variance) * variance.sqrt()
     }
 
     /// Largest innovation of travel, over 0.5 to 32 Hz, that the sensors' scale errors make of a floor which shakes

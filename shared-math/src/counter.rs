@@ -63,7 +63,7 @@ pub struct DebounceBits {
 
 plain!([] DebounceBits { planes, stands, changed });
 
-const PLANES: usize = 4;
+const PLANES: usize = 3;
 
 /// The number of steps of [`DebounceBits`].
 #[derive(Clone, Copy, Debug)]

@@ -119,6 +119,7 @@ impl Feed {
         let faults = Faults(drive.faults);
         if faults.any() {
             let allowed = match now {
+                Mode::Settle if faults.within(Faults::BEARABLE) => true,
                 Mode::Limp | Mode::Settle => {
                     faults.within(Faults::DISPENSABLE) && faults.0.is_power_of_two()
                 }

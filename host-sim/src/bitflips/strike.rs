@@ -12,8 +12,8 @@ use firmware::{Cycle, Mode};
 pub enum Ending {
     /// Within [`super::HEAL_S`] the law's whole memory and the seat's motion were the healthy ones again.
     Healed,
-    /// A fault was told, and the seat came to the safe state or to the gentle ride without the sensor that seemed
-    /// lost; it still is there or has begun anew, and no limit was broken in [`super::AFTER_S`].
+    /// A fault was told, and the seat came to the safe state, was being set down to it, or came to the gentle ride without
+    /// the sensor that seemed lost; it still is there or has begun anew, and no limit was broken in [`super::AFTER_S`].
     SafeState,
     /// Something still differed, but no limit was broken and the seat then rode as the healthy one.
     Harmless,
@@ -91,10 +91,12 @@ impl Bench<'_> {
             let (start, end) = period_ends(&self.floor, healthy.period as usize + k);
             let asked = machine.ask(start, switches(true));
             machine.advance(asked.answer, start, end);
-            was_safe |= matches!(
-                asked.inside.permit.mode,
-                Mode::Fault | Mode::Damped | Mode::Release | Mode::Limp
-            );
+            was_safe |= match asked.inside.permit.mode {
+                Mode::Fault | Mode::Damped | Mode::Release | Mode::Limp => true,
+                // Set down for a fault.
+                Mode::Settle => asked.inside.faults.any(),
+                _ => false,
+            };
             let plant = machine.plant();
             peak = peak.max(plant.seat_accel().abs());
             let seen = used(&machine, peak);

@@ -1,7 +1,7 @@
 //! Residuals of what is known twice ([`firmware::agree`]) over a healthy ride, worked out again from what the ride shows.
 //!
-//! A residual counts when it stands for as many periods in a row as make a fault of bad samples; shorter ones are borne. Where
-//! a bound grows with a peak, the figures say to what share of the bound it came, as that share of each of its parts.
+//! A residual counts when it stands for as many periods in a row as make a fault of bad samples, that of travel for three;
+//! shorter ones are borne. Where a bound grows with a peak, the figures say to what share of the bound it came, as that share of each of its parts.
 
 use crate::ride::Sample;
 use firmware::Parameters;
@@ -13,6 +13,8 @@ use std::collections::VecDeque;
 const STATIC_FORCE_LAG_S: f32 = 0.4;
 /// In odd steps a peak of the seat's acceleration fades by this part, as in `firmware::agree`.
 const FADE: f64 = 1.0 / 16.0;
+/// Periods in a row of travel's residual that make a fault.
+const TRAVEL_PERIODS: u32 = 3;
 /// Full isolation.
 const FULL: i32 = 1 << 24;
 
@@ -83,7 +85,7 @@ impl Residuals {
             commands: [0; 4],
             drove: false,
             carried: 0,
-            travel: lasting(),
+            travel: Lasting::new(TRAVEL_PERIODS),
             current: lasting(),
             change: lasting(),
             load: lasting(),

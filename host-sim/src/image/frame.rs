@@ -171,7 +171,7 @@ fn ends(last: &Instruction) -> bool {
         || (last.mnemonic == "movs" && last.operands == "r0, r0")
 }
 
-/// Whether the last instruction of a function is what the linker fills a gap with: it stands behind a trap and
+/// Whether the last instruction of a function is what the linker fills a gap with: it stands behind a trap or a branch, and
 /// would branch into the middle of an instruction.
 fn is_fill(instructions: &[Instruction], index: usize) -> bool {
     let (Some(last), Some(before)) = (
@@ -184,7 +184,9 @@ fn is_fill(instructions: &[Instruction], index: usize) -> bool {
         return false;
     };
     let within = instructions.binary_search_by_key(&target, |i| i.address);
-    index + 1 == instructions.len() && effect(before).flow == Flow::Stop && within.is_err()
+    let before = effect(before);
+    let goes_on = before.conditional || !matches!(before.flow, Flow::Stop | Flow::Branch(_));
+    index + 1 == instructions.len() && !goes_on && within.is_err()
 }
 
 /// Follows every way through a function. `after` is the address of the next function.

@@ -71,6 +71,45 @@ impl Latching {
     }
 }
 
+/// Which passing faults are seen, as far as the machine can tell them apart.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Passing {
+    /// None.
+    None,
+    /// Only such as the law can go on under while the occupant is set down.
+    Bearable,
+    /// Any other, whatever else is seen.
+    Grave,
+}
+
+impl Passing {
+    /// All, the mildest first.
+    pub const ALL: [Self; 3] = [Self::None, Self::Bearable, Self::Grave];
+
+    /// A set of faults that stands for the class.
+    #[must_use]
+    pub const fn faults(self) -> Faults {
+        Faults(match self {
+            Self::None => 0,
+            Self::Bearable => Fault::Supply as u16,
+            Self::Grave => Fault::Sequence as u16,
+        })
+    }
+
+    /// The class of a set of faults, latching ones left aside.
+    #[must_use]
+    pub const fn of(faults: Faults) -> Self {
+        let passing = faults.passing();
+        if !passing.any() {
+            Self::None
+        } else if passing.within(Faults::BEARABLE) {
+            Self::Bearable
+        } else {
+            Self::Grave
+        }
+    }
+}
+
 /// Heat share against its two thresholds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Heat {
@@ -91,8 +130,8 @@ pub struct Letter {
     pub occupant: bool,
     /// The stop circuit is closed.
     pub stop_closed: bool,
-    /// A passing fault is seen.
-    pub passing: bool,
+    /// Passing faults seen.
+    pub passing: Passing,
     /// Latching faults seen.
     pub latching: Latching,
     /// Travel within `risen_m`.
@@ -111,7 +150,8 @@ impl Letter {
     /// Whether a fault is seen or the stop circuit is open.
     #[must_use]
     pub const fn disturbed(&self) -> bool {
-        !self.stop_closed || self.passing || !matches!(self.latching, Latching::None)
+        let seen = self.passing.faults().any() || self.latching.faults().any();
+        !self.stop_closed || seen
     }
 
     /// Travel and rate within what ends a rise.
@@ -152,8 +192,7 @@ impl Bands {
     pub fn input(&self, letter: &Letter, at: [u32; 4]) -> Input {
         let [travel, rate, heat, force] = at;
         let bit = |on: bool, mask: u8| if on { mask } else { 0 };
-        let mut faults = letter.latching.faults();
-        faults.set(Fault::Supply, letter.passing);
+        let faults = Faults(letter.latching.faults().0 | letter.passing.faults().0);
         Input {
             switches: Switches(
                 bit(letter.arm, Switches::ARM)
@@ -196,16 +235,19 @@ fn two_sided(within: bool, limit: i32, at: u32) -> i32 {
 
 /// Every letter. Quantities that rarely matter change fastest.
 pub fn letters() -> impl Iterator<Item = Letter> {
-    const SIGNALS: u8 = 1 << 7;
-    Latching::ALL.into_iter().flat_map(|latching| {
+    const SIGNALS: u8 = 1 << 6;
+    let seen = Latching::ALL
+        .into_iter()
+        .flat_map(|latching| Passing::ALL.map(|passing| (latching, passing)));
+    seen.flat_map(|(latching, passing)| {
         (0..SIGNALS).flat_map(move |signals| {
             let on = move |bit: u8| signals >> bit & 1 == 1;
             [-2, -1, 0, 1, 2].into_iter().flat_map(move |force| {
                 [Heat::Low, Heat::Middle, Heat::High].map(move |heat| Letter {
-                    arm: on(6),
-                    occupant: on(5),
-                    stop_closed: on(4),
-                    passing: on(3),
+                    arm: on(5),
+                    occupant: on(4),
+                    stop_closed: on(3),
+                    passing,
                     latching,
                     travel_within: !on(0),
                     rate_within: !on(1),

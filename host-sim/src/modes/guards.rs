@@ -5,7 +5,7 @@
 //! cause it are then covered by as few and as general products of conditions as a greedy
 //! expansion finds (textbook two-level minimisation with many-valued inputs; what never happens is free).
 
-use super::alphabet::{Heat, Latching};
+use super::alphabet::{Heat, Latching, Passing};
 use super::graph::Step;
 use firmware::Mode;
 use firmware::supervise::Thresholds;
@@ -23,23 +23,32 @@ struct Condition {
 /// The conditions. Those that are to be left out of a guard first stand last.
 const CONDITIONS: [Condition; COUNT] = [
     Condition {
-        values: 6,
+        values: 7,
         words: &[
-            (0b00_0001, "no fault"),
-            (0b00_0010, "passing fault"),
-            (0b00_0100, "stop circuit open"),
-            (0b00_1000, "one dispensable sensor lost"),
-            (0b01_0000, "sensors lost"),
-            (0b10_0000, "hard fault"),
-            (0b00_0110, "passing fault or stop circuit open"),
-            (0b00_0011, "no fault or a passing one"),
-            (0b00_0111, "no latched fault"),
-            (0b01_1000, "any sensor lost"),
-            (0b01_1010, "any sensor lost or passing fault"),
-            (0b01_0010, "sensors lost or passing fault"),
-            (0b11_1000, "latched fault"),
-            (0b11_1110, "any fault or stop circuit open"),
-            (0b01_1111, "no hard fault"),
+            (0b000_0001, "no fault"),
+            (0b000_0010, "bearable fault"),
+            (0b000_0100, "grave passing fault"),
+            (0b000_1000, "stop circuit open"),
+            (0b001_0000, "one dispensable sensor lost"),
+            (0b010_0000, "sensors lost"),
+            (0b100_0000, "hard fault"),
+            (0b000_0110, "passing fault"),
+            (0b000_1110, "passing fault or stop circuit open"),
+            (0b000_0111, "no fault or a passing one"),
+            (0b000_1111, "no latched fault"),
+            (0b001_0001, "no fault or one dispensable sensor lost"),
+            (0b001_0010, "bearable fault or one dispensable sensor lost"),
+            (
+                0b001_0011,
+                "no fault, a bearable one or one dispensable sensor lost",
+            ),
+            (0b011_0000, "any sensor lost"),
+            (0b011_0110, "any sensor lost or passing fault"),
+            (0b010_0110, "sensors lost or passing fault"),
+            (0b010_0100, "sensors lost or grave passing fault"),
+            (0b111_0000, "latched fault"),
+            (0b111_1110, "any fault or stop circuit open"),
+            (0b011_1111, "no hard fault"),
         ],
     },
     Condition {
@@ -122,14 +131,17 @@ fn holds(product: &Product, point: &Point) -> bool {
 /// What stands in a step: the value of the first condition.
 fn standing(step: &Step<'_>) -> u8 {
     let latching = Latching::of(step.faults);
-    let passing = step.faults.passing().any();
+    let passing = Passing::of(step.faults);
     let stop_open = !step.letter.stop_closed;
-    match latching {
-        Latching::None if stop_open => 2,
-        Latching::None => passing.into(),
-        _ if stop_open || passing || latching == Latching::Hard => 5,
-        Latching::Sensors => 4,
-        _ => 3,
+    match (latching, passing) {
+        (Latching::None, _) if stop_open => 3,
+        (Latching::None, Passing::None) => 0,
+        (Latching::None, Passing::Bearable) => 1,
+        (Latching::None, Passing::Grave) => 2,
+        (Latching::Hard, _) | (_, Passing::Bearable | Passing::Grave) => 6,
+        _ if stop_open => 6,
+        (Latching::Sensors, _) => 5,
+        _ => 4,
     }
 }
 

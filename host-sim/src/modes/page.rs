@@ -22,12 +22,12 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
         row(
             "With a fault standing or the stop circuit open nothing drives and no authority is left, in the very \
              step that sees it (1 step). Only these may drive: Limp, and Settle, with one dispensable sensor lost and \
-             nothing else; and Release, the stop circuit closed, with passing faults alone or with sensors lost and \
+             nothing else; Settle with bearable faults alone; and Release, the stop circuit closed, with passing faults alone or with sensors lost and \
              nothing else",
             broken(|f| f.drives_disturbed),
         ),
         row(
-            "Limp never looks ahead: its share of the isolation is zero from its first step",
+            "With an accelerometer lost Limp never looks ahead: its share of the isolation is zero from its first step",
             broken(|f| f.limp_isolates),
         ),
         row(
@@ -48,7 +48,7 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
         ),
         row(
             "Authority moves no faster than its ramps, but for these: a fault and the end of Release take all of it, \
-             Limp takes the isolation at once, and the catch of a falling seat gives the force at once",
+             Limp takes the isolation at once when an accelerometer is lost, and the catch of a falling seat gives the force at once",
             broken(|f| f.jumps),
         ),
         row(
@@ -105,12 +105,14 @@ pub fn markdown(proof: &Proof) -> String {
          Only Rise, Active, Derated, Beyond, Limp, Settle and Release drive. All others brake: the windings are\n\
          joined, and the unpowered motor damps the seat. In Beyond the seat isolates as in Active, but the travel is\n\
          not proved: the floor is rougher, the occupant heavier or the seat further astray than the proof assumes. In\n\
-         Limp the seat's own motion is calmed and its travel kept, by the model in place of the lost sensor. In\n\
+         Limp with an accelerometer lost the seat's own motion is calmed and its travel kept, by the model in place of the\n\
+         lost sensor; without its current sensor, which is no part of the law, its isolation stays as it is. In\n\
          Release the current is led to zero. In the picture blue and yellow boxes drive, the others brake.\n\n\
          `armed` means that the arming switch has rested on for `switch_s` and has been off once since the reset,\n\
          `seated` that the occupant switch has rested on for `switch_s`. Of faults that stand:\n\n\
          | words | meaning |\n|---|---|\n\
-         | passing fault | supply, sequence, late or hot, the stop circuit closed, nothing latched |\n\
+         | bearable fault | supply or late or both, the stop circuit closed, nothing else |\n\
+         | grave passing fault | sequence or hot, the stop circuit closed, nothing latched |\n\
          | stop circuit open | with or without passing faults, nothing latched |\n\
          | one dispensable sensor lost | latched: the floor's accelerometer, the seat's or the current sensor, nothing else |\n\
          | sensors lost | latched: both accelerometers, or travel, coil temperature or cross-check with or without \

@@ -1,11 +1,11 @@
 //! The claims about the modes, each proved by looking at every state under every input.
 
-use super::alphabet::Latching;
+use super::alphabet::{Latching, Passing};
 use super::graph::{ANY, ARM_OFF, ARM_ON, Graph, PROVED, QUIET, SEATED, STEP_S, Step};
 use super::guards::Guards;
 use super::periods::{repeated, soonest_back};
 use firmware::supervise::{Parameters, Thresholds};
-use firmware::{BuildError, Mode, Timing};
+use firmware::{BuildError, Faults, Mode, Timing};
 use serde::Serialize;
 
 /// What is counted or timed in one exploration.
@@ -18,7 +18,7 @@ pub struct Found {
     /// Steps that drive, or give any authority, with a fault standing or the stop circuit open, though they are none
     /// of the exceptions (`may_drive`).
     pub drives_disturbed: u64,
-    /// Steps of Limp that look ahead.
+    /// Steps of Limp that look ahead with an accelerometer lost.
     pub limp_isolates: u64,
     /// Steps of Release that raise authority or move the height adjuster.
     pub release_raises: u64,
@@ -91,7 +91,8 @@ pub fn explore(
         drives_disturbed +=
             u64::from(disturbed && (mode.drives() || authority) && !may_drive(step));
         authority_undriven += u64::from(!mode.drives() && authority);
-        limp_isolates += u64::from(mode == Mode::Limp && permit.isolation != 0);
+        let blind = step.faults.meets(Faults::ACCELEROMETERS);
+        limp_isolates += u64::from(mode == Mode::Limp && blind && permit.isolation != 0);
         let raised = permit.force > before.force() || permit.isolation > before.isolation();
         release_raises += u64::from(mode == Mode::Release && (raised || permit.level != 0));
         let released = before.mode() == Mode::Release && mode != Mode::Release;
@@ -146,15 +147,17 @@ pub fn explore(
 }
 
 /// Whether a step may drive with a fault standing or the stop circuit open: the stop circuit is closed, and
-/// either one dispensable sensor is lost, nothing else, and the mode is Limp or Settle; or the current is led to zero in
-/// Release, and what stands leaves the motor trusted: passing faults alone, or sensors alone.
+/// either one dispensable sensor is lost, nothing else, and the mode is Limp or Settle; or bearable faults alone stand, and
+/// the mode is Settle; or the current is led to zero in Release, and what stands leaves the motor trusted: passing faults
+/// alone, or sensors alone.
 fn may_drive(step: &Step<'_>) -> bool {
     let latching = Latching::of(step.faults);
-    let passing = step.faults.passing().any();
+    let passing = Passing::of(step.faults);
     step.letter.stop_closed
         && match step.permit.mode {
-            Mode::Limp | Mode::Settle => latching.one_lost() && !passing,
-            Mode::Release if passing => latching == Latching::None,
+            Mode::Settle if passing == Passing::Bearable => latching == Latching::None,
+            Mode::Limp | Mode::Settle => latching.one_lost() && passing == Passing::None,
+            Mode::Release if passing != Passing::None => latching == Latching::None,
             Mode::Release => latching != Latching::Hard,
             _ => false,
         }

@@ -47,20 +47,46 @@ fn sound(turn: Turn) -> Input<f64> {
     }
 }
 
-/// Whether a fault is blamed in the first step, driven and not driven.
+/// Steps in which a wrong travel has to be seen in a row: one reading alone makes two.
+const TRAVEL_STEPS: usize = 3;
+
+/// Whether a fault is blamed as soon as may be, driven and not driven.
 fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
     [true, false].map(|driven| {
         let input = Input { driven, ..*input };
-        State::default().step(&config(), &input) & fault as u16 != 0
+        let mut state = State::default();
+        if fault == Fault::CrossCheck {
+            for _ in 1..TRAVEL_STEPS {
+                assert_eq!(state.step(&config(), &input) & fault as u16, 0);
+            }
+        }
+        state.step(&config(), &input) & fault as u16 != 0
     })
 }
 
-/// Whether one in a thousand makes the difference at `bound`, either way.
+/// A travel that is wrong for two steps of three, again and again, is believed.
+#[test]
+fn travel_is_blamed_for_three_steps_in_a_row() {
+    let config = config();
+    let mut state = State::default();
+    let wrong = Input {
+        innovation: 1.1,
+        ..sound(Turn::Odd)
+    };
+    for k in 0..300 {
+        let input = if k % 3 == 0 { sound(Turn::Odd) } else { wrong };
+        assert_eq!(state.step(&config, &input), 0, "{k}");
+    }
+    assert_eq!(state.step(&config, &wrong), Fault::CrossCheck as u16);
+}
+
+/// Whether one in a thousand, or two counts of 2^-24, makes the difference at `bound`, either way.
 fn turns_at(what: &str, bound: f64, fault: Fault, of: impl Fn(f64) -> Input<f64>, always: bool) {
+    let apart = (0.001 * bound).max(2.0 / 16_777_216.0);
     for side in [1.0, -1.0] {
-        let below = blamed(&of(0.999 * side * bound), fault);
+        let below = blamed(&of(side * (bound - apart)), fault);
         assert_eq!(below, [false; 2], "{what}: below {}", side * bound);
-        let above = blamed(&of(1.001 * side * bound), fault);
+        let above = blamed(&of(side * (bound + apart)), fault);
         assert_eq!(above, [true, always], "{what}: above {}", side * bound);
     }
 }
@@ -108,11 +134,19 @@ fn current() {
             current,
             ..sound(turn)
         };
-        state.step(&config(), &asked(4 * bound, 0, Turn::Odd));
-        for _ in 1..age {
-            state.step(&config(), &asked(0, 0, Turn::Odd));
+        // Turns go back and forth, and the last one looks at the current.
+        let turn = |k: i32| {
+            if (age - k) % 2 == 0 {
+                Turn::Even
+            } else {
+                Turn::Odd
+            }
+        };
+        state.step(&config(), &asked(4 * bound, 0, turn(0)));
+        for k in 1..age {
+            state.step(&config(), &asked(0, 0, turn(k)));
         }
-        let found = state.step(&config(), &asked(0, 4 * bound, Turn::Even));
+        let found = state.step(&config(), &asked(0, 4 * bound, turn(age)));
         assert_eq!(found & Fault::Current as u16 != 0, age > 4, "{age}");
     }
 }

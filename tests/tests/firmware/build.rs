@@ -309,7 +309,7 @@ fn whole_numbers() {
     for most in [1, u16::MAX.into()] {
         let mut p = parameters();
         p.vet.stuck_steps = most;
-        p.vet.fault_steps = most.min(15);
+        p.vet.fault_steps = most.min(7);
         p.vet.sequence_strikes = most;
         p.vet.late_strikes = most;
         p.vet.forgive_steps = most;

@@ -203,7 +203,7 @@ fn driver_errors_are_sensor_faults() {
         (Marks::SEAT_ACCEL, Fault::SeatAccel, Mode::Limp),
         (Marks::TRAVEL, Fault::Travel, Mode::Release),
         (Marks::CURRENT, Fault::Current, Mode::Limp),
-        (Marks::SUPPLY, Fault::Supply, Mode::Release),
+        (Marks::SUPPLY, Fault::Supply, Mode::Settle),
         (
             Marks::COIL_TEMPERATURE,
             Fault::CoilTemperature,

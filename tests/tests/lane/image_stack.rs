@@ -309,14 +309,16 @@ fn functions_are_found_by_path_or_part() {
 /// rust-lld fills gaps in code with the halfword d4d4, which reads as a branch into the middle of an instruction.
 #[test]
 fn what_fills_a_gap_is_no_way() {
-    let filled = |last: &str| {
-        stack(&format!(
-            "root:\npush {{r4, lr}}\ntbb [pc, r0]\npop {{r4, pc}}\nudf #254\n{last}\nnext:\nbx lr"
-        ))
-    };
-    let fill = filled("bmi.n 102 <root+0x2>");
-    assert_eq!(fill.bound(), Some(8), "{fill:?}");
-    // A branch to where there is an instruction is followed, from the depth of the table: 8 and 8.
-    let back = filled("bmi.n 100 <root>");
-    assert_eq!(back.bound(), Some(16), "{back:?}");
+    for before in ["udf #254", "b.n 104 <root+0x4>"] {
+        let filled = |last: &str| {
+            stack(&format!(
+                "root:\npush {{r4, lr}}\ntbb [pc, r0]\npop {{r4, pc}}\n{before}\n{last}\nnext:\nbx lr"
+            ))
+        };
+        let fill = filled("bmi.n 102 <root+0x2>");
+        assert_eq!(fill.bound(), Some(8), "{before}: {fill:?}");
+        // A branch to where there is an instruction is followed, from the depth of the table: 8 and 8.
+        let back = filled("bmi.n 100 <root>");
+        assert_eq!(back.bound(), Some(16), "{before}: {back:?}");
+    }
 }

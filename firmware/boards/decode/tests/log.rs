@@ -121,7 +121,7 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
     let periods = |time_s: f32| (time_s / p.timing.step_s).round() as u32 - 1;
     let (switch, clear) = (periods(p.supervise.switch_s), periods(p.supervise.clear_s));
     let release = periods(p.supervise.release_s) + 2;
-    let (strikes, debounce) = (u32::from(p.vet.late_strikes), u32::from(p.vet.fault_steps));
+    let (strikes, debounce) = (p.vet.late_strikes, p.vet.fault_steps);
     let up = |from: u32| {
         [
             (Some(from), "info mode Passive, faults none"),
@@ -147,22 +147,17 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
         (Some(4504), "warn 3 skipped before it, 3 since reset"),
         // Only the first of a row; each is marked in the next frame.
         (Some(5000), "warn answer late, 1 since reset"),
-        (Some(5000 + strikes), "info mode Release, faults late"),
-        (
-            Some(5000 + strikes + release),
-            "info mode Damped, faults late",
-        ),
+        (Some(5000 + strikes), "info mode Settle, faults late"),
     ]);
-    // When strikes are forgiven is checked elsewhere; the seat waits from then on.
+    // When strikes are forgiven is checked elsewhere; the seat waits from then on, and is not down before.
     let forgiven = lines
         .iter()
         .map(|line| period_and_text(line))
-        .filter(|(_, text)| text == "info mode Damped, faults none")
-        .nth(1)
+        .find(|(_, text)| text == "info mode Settle, faults none")
         .and_then(|(period, _)| period)
         .unwrap_or_else(|| panic!("late answers are not forgiven:\n{text}"));
-    wanted.push((Some(forgiven), "info mode Damped, faults none"));
-    wanted.extend(up(forgiven + clear));
+    wanted.push((Some(forgiven), "info mode Settle, faults none"));
+    wanted.push((Some(forgiven + clear), "info mode Active, faults none"));
     wanted.extend([
         (
             Some(7500),
