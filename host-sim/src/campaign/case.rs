@@ -6,7 +6,7 @@ use super::window::Window;
 use crate::fault::Entry;
 use crate::fault::notice::Notice;
 use crate::ride::RideError;
-use firmware::{DriveFrame, Mode};
+use firmware::{DriveFrame, Fault, Faults, Mode};
 use serde::{Deserialize, Serialize};
 
 /// A difference from the healthy ride counts above this, m/s2 (mean over 5 ms), ...
@@ -17,6 +17,16 @@ pub const CHANGE_RATE_MPS: f64 = 0.01;
 pub const RATE_ERROR_MPS: f64 = 0.02;
 /// Steps are looked for this long from the reaction on, s.
 const STEP_WINDOW_S: f64 = 0.3;
+
+/// Latching faults by which the firmware is told, one for each of its answers: Limp without either accelerometer and without
+/// the current sensor, Release, Fault.
+pub const ANSWERS: [Fault; 5] = [
+    Fault::FloorAccel,
+    Fault::SeatAccel,
+    Fault::Current,
+    Fault::Travel,
+    Fault::Memory,
+];
 
 /// What a seat did over the window of a case.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -65,6 +75,8 @@ pub struct CaseFigures {
     pub motor_open: Option<Seat>,
     /// Windings shorted from the onset on; only where the law breaks a limit.
     pub motor_shorted: Option<Seat>,
+    /// The firmware told in the period of the onset, once for each of its answers ([`ANSWERS`]); only for a dangerous case.
+    pub at_once: Vec<Seat>,
     /// The unreacting ride first differs from the healthy one.
     pub changes_after_s: Option<f64>,
     /// Largest difference of acceleration of these two, mean over 5 ms, m/s2.
@@ -187,6 +199,7 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
         blow: Seat::of(&law, start.rig.timing.transport_steps + 2),
         motor_open: None,
         motor_shorted: None,
+        at_once: Vec::new(),
         changes_after_s: parting.first.map(seconds),
         change_mps2: parting.accel_mps2,
         change_mps: parting.rate_mps,
@@ -206,6 +219,13 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
     case.breaks_after_s = twin
         .breaks(case.contact_limit_mps(), case.peak_limit_mps2())
         .map(seconds);
+    if case.is_dangerous() {
+        for answer in ANSWERS {
+            let told = Firmware::Told(Faults(answer as u16));
+            let window = start.law(&faults, count, told, &mut |_, _, _| ())?;
+            case.at_once.push(Seat::of(&window, count));
+        }
+    }
     if case.breaks_a_limit(&case.law) {
         let off = |outputs| {
             let window = start.law(

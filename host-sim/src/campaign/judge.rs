@@ -133,6 +133,14 @@ impl CaseFigures {
         self.breaks_a_limit(&self.unreacting)
     }
 
+    /// Whether contact and peak hold, are beyond any firmware, or would hold by one of the firmware's answers had it come in
+    /// the very period of the onset: what better detection alone may reach.
+    #[must_use]
+    pub fn is_held_at_once(&self) -> bool {
+        let held = |seat: &Seat| !self.breaks_a_limit(seat);
+        held(&self.law) || self.is_beyond() || self.at_once.iter().any(held)
+    }
+
     /// Whether the step at the reaction is too large.
     #[must_use]
     pub fn steps_too_far(&self) -> bool {

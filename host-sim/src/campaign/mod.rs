@@ -3,7 +3,7 @@
 //! # What a case is
 //!
 //! One entry of the [`fault::catalogue()`](crate::fault::catalogue()) at its usual size, on one floor at one level, under one
-//! occupant (two-mass body), from one onset on. It runs from the onset for [`plan::window_s`]. Five rides belong to it:
+//! occupant (two-mass body), from one onset on. It runs from the onset for [`plan::window_s`]. These rides belong to it:
 //!
 //! | ride | what it is |
 //! |---|---|
@@ -11,6 +11,7 @@
 //! | healthy | the same without the fault |
 //! | passive | the passive seat; with the fault where that acts on people or on the support |
 //! | unreacting | the firmware with the fault, but no fault ever stands in it ([`firmware::Cycle::ignore_faults`]) |
+//! | at once | only for a dangerous case: the firmware told in the period of the onset, once for each of its answers ([`case::ANSWERS`]) |
 //! | motor off | only for a broken case: windings open, and windings shorted, from the onset on, as far as the fault lets them |
 //!
 //! # Words and limits

@@ -10,7 +10,7 @@ use crate::occupancy::Occupancy;
 use crate::plant::{Config, Drive, Plant};
 use crate::ride::{OccupantChange, RideError};
 use crate::rig::Rig;
-use firmware::{Cycle, DriveFrame, Parameters};
+use firmware::{Cycle, DriveFrame, Faults, Parameters};
 
 /// Faults are put in this long before their onset, s: some remember what was before.
 const LEAD_S: f64 = 0.1;
@@ -115,6 +115,9 @@ impl<'a> Start<'a> {
         for k in self.lead..self.onset + window {
             if k == self.onset {
                 machine.forget_stops();
+                if let Firmware::Told(faults) = firmware {
+                    machine.cycle_mut().assume(faults);
+                }
             }
             if let Some(body) = people.step(machine.time_s()) {
                 machine.set_body(body);
@@ -179,6 +182,8 @@ pub(super) enum Firmware {
     AsItIs,
     /// No fault stands in it.
     Unreacting,
+    /// As it is, and in the period of the onset it is told of these faults.
+    Told(Faults),
     /// From the onset on these outputs and no current.
     MotorOff(u8),
 }

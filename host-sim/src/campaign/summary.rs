@@ -51,6 +51,8 @@ pub struct ClassFigures {
     pub detected: usize,
     /// Of the dangerous ones; none where none is.
     pub coverage: Option<f64>,
+    /// Dangerous ones in which contact and peak hold, are beyond any firmware, or would hold by an answer at the onset.
+    pub at_once: usize,
 }
 
 /// A target that does not hold.
@@ -130,6 +132,9 @@ pub struct Summary {
     pub coverage: Option<f64>,
     /// The same, but only where the limits hold.
     pub coverage_limits_held: Option<f64>,
+    /// The same, for the cases in which contact and peak hold, are beyond any firmware, or would hold by one of the firmware's
+    /// answers at the onset: what better detection alone may reach.
+    pub coverage_at_once: Option<f64>,
     /// Hours of healthy riding, h.
     pub false_alarm_hours: f64,
     /// Fault bits that rose in them.
@@ -161,6 +166,7 @@ impl Summary {
             dangerous_detected: cases.iter().filter(|c| detected(c)).count(),
             coverage,
             coverage_limits_held: coverage_of(cases, |c| detected(c) && c.limits_hold()),
+            coverage_at_once: coverage_of(cases, CaseFigures::is_held_at_once),
             false_alarm_hours: hours,
             false_alarms,
             verdicts: Verdict::ALL
@@ -210,6 +216,9 @@ fn class_figures(cases: &[CaseFigures], class: Class, weight: f64) -> Option<Cla
         dangerous,
         detected,
         coverage: (dangerous > 0).then(|| detected as f64 / dangerous as f64),
+        at_once: of_class()
+            .filter(|c| c.is_dangerous() && c.is_held_at_once())
+            .count(),
     })
 }
 

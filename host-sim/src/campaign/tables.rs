@@ -207,6 +207,7 @@ pub(super) fn classes(summary: &Summary) -> String {
                 c.cases.to_string(),
                 c.dangerous.to_string(),
                 c.detected.to_string(),
+                c.at_once.to_string(),
                 c.coverage.map_or_else(
                     || "none dangerous".to_owned(),
                     |x| format!("{:.1} %", 100.0 * x),
@@ -224,6 +225,7 @@ pub(super) fn classes(summary: &Summary) -> String {
             "cases",
             "dangerous",
             "covered",
+            "held if told at once",
             "coverage",
             "class of ISO 13849-1",
         ],

@@ -111,31 +111,36 @@ fn percent(share: Option<f64>) -> String {
 
 fn coverage(summary: &Summary) -> String {
     let mut text = "\nDiagnostic coverage (classes of ISO 13849-1; weights invented)\n\
-                    class       weight   cases  dangerous  detected  coverage\n"
+                    class       weight   cases  dangerous  detected  at once  coverage\n"
         .to_owned();
     for class in &summary.classes {
         text += &format!(
-            "{:<12}{:>6}{:>8}{:>11}{:>10}  {}\n",
+            "{:<12}{:>6}{:>8}{:>11}{:>10}{:>9}  {}\n",
             class.class,
             class.weight,
             class.cases,
             class.dangerous,
             class.detected,
+            class.at_once,
             percent(class.coverage)
         );
     }
     text += &format!(
-        "{:<12}{:>14}{:>11}{:>10}  {}\n",
+        "{:<12}{:>14}{:>11}{:>10}{:>9}  {}\n",
         "all",
         summary.cases,
         summary.dangerous,
         summary.dangerous_detected,
+        summary.classes.iter().map(|c| c.at_once).sum::<usize>(),
         percent(summary.coverage)
     );
     text += &wrap(
         &format!(
-            "Detected: in time, with the limits held or beyond any firmware; with the limits held alone {}. Asked for: {} %.",
+            "Detected: in time, with the limits held or beyond any firmware; with the limits held alone {}. At once: the \
+             same, or an answer of the firmware in the period of the onset would hold contact and peak; so better detection \
+             alone reaches {}. Asked for: {} %.",
             percent(summary.coverage_limits_held),
+            percent(summary.coverage_at_once),
             100.0 * COVERAGE
         ),
         "",

@@ -29,6 +29,7 @@ fn case(fault: &str) -> CaseFigures {
         blow: seat(0.0, 1.0),
         motor_open: None,
         motor_shorted: None,
+        at_once: Vec::new(),
         changes_after_s: None,
         change_mps2: 0.1,
         change_mps: 0.001,
@@ -128,6 +129,34 @@ fn detection_counts_from_the_onset_or_from_the_effect() {
         detection("disarmed", Some(0.0), None, Some(0.0)),
         D::NotAsked
     );
+}
+
+/// One answer of several that holds contact and peak is enough, and so is the law's own; else nothing is held.
+#[test]
+fn held_at_once_is_what_one_answer_holds() {
+    let told = |seats: &[Seat]| CaseFigures {
+        unreacting: seat(1.0, 20.0),
+        law: seat(1.0, 20.0),
+        at_once: seats.to_vec(),
+        ..case("travel-dead")
+    };
+    let (contact, peak, held) = (seat(0.3, 1.0), seat(0.0, 7.0), seat(0.2, 5.0));
+    assert!(!told(&[]).is_held_at_once());
+    assert!(!told(&[contact, peak]).is_held_at_once());
+    assert!(told(&[contact, held, peak]).is_held_at_once());
+    let law_holds = CaseFigures {
+        law: seat(0.0, 4.0),
+        ..told(&[peak])
+    };
+    assert!(law_holds.is_held_at_once());
+    // Of two dangerous cases one: half of the one class that is there, whatever the law did.
+    let summary = Summary::of(&Ridden {
+        cases: vec![told(&[held]), told(&[peak]), case("travel-dead")],
+        healthy: Vec::new(),
+    });
+    assert_eq!(summary.coverage_at_once, Some(0.5));
+    assert_eq!(summary.coverage, Some(0.0));
+    assert_eq!(summary.classes[0].at_once, 1);
 }
 
 #[test]
