@@ -4,9 +4,8 @@
 use becalm_tests::modes::{ALL_ON, Feed, HAND_OVER_STEPS, about, mode, parameters, steps};
 use firmware::{DriveFrame, Fault, Faults, Mode, SensorFrame, Switches};
 
-/// Open stop circuit, bad supply: Damped at once, or by way of Release within the stated steps, and
-/// back only when all has been well for `clear_s`.
-// Demonstrates: release-time, clear-time
+/// Open stop circuit, bad supply: Damped at once, or by way of Settle, and back only when all has been well for `clear_s`.
+// Demonstrates: clear-time
 #[test]
 fn damped_returns_only_after_its_time() {
     let p = parameters();
@@ -192,7 +191,8 @@ fn first_mode(fault: Fault) -> Mode {
 }
 
 /// Each breakage is a fault within its stated steps, leads to the mode that it must, and stays a fault whatever
-/// comes but disarming.
+/// comes but disarming. Release lasts its time.
+// Demonstrates: release-time
 #[test]
 fn fault_comes_in_time_and_stays() {
     let p = parameters();
