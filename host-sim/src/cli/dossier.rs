@@ -14,8 +14,8 @@ has left: rides, events, estimates, stepped sine, headroom, the proof of the
 travel, margins, modes, hunt, fault campaign, flipped bits, and on emulated
 cores time, memory and the same bits. Every limit of the register (`becalm
 limits`) is held against what was measured: holds with its margin, broken, or
-not demonstrated; a few are shown by tests alone, which the dossier does not run,
-and say so.
+not demonstrated. Those that are shown by tests alone, which the dossier does
+not run, say so.
 
 Files: dossier.html (the whole, one file, with a ride to watch), dossier.json
 (its form is host-sim/schemas/dossier-1.json), junit.xml for CI systems, the raw

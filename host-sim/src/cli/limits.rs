@@ -3,10 +3,15 @@
 use super::words::labelled;
 use super::{Failure, Outcome, options, terminal};
 use clap::Args;
+use host_sim::dossier::record::{Judged, judge};
+use host_sim::dossier::{Dossier, Verdict, verify, words};
 use host_sim::limits::{self, Limit, Register, page};
 use host_sim::output::MADE_BY;
 use serde::Serialize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+
+/// What is committed of the default rig: figures of a quick dossier.
+const BASELINE: &str = include_str!("../../../baseline/dossier.json");
 
 const AFTER: &str = "\
 Every limit stands once, in host-sim/limits.toml. Parameters of the default rig,
@@ -16,9 +21,13 @@ fails when a limit is enforced by nothing or demonstrated by nothing.
 A rig may name a limit (`current_max_a = \"@peak-current\"`) or hold a number of
 its own, which then is the limit for that rig: --rig shows them so.
 
+What was measured is that of the committed baseline, a quick dossier of the
+default rig, unless --measured names another dossier. The worst figure counts.
+
 Examples:
   becalm limits
   becalm limits peak-current
+  becalm limits --measured becalm-out/dossier
   becalm limits --rig my_rig.toml --json";
 
 /// The register of limits: value, source, what enforces and demonstrates it
@@ -30,6 +39,10 @@ pub(super) struct LimitsArgs {
     /// Rig file in TOML [default: the rig that ships with becalm]
     #[arg(long, value_name = "FILE")]
     rig: Option<PathBuf>,
+    /// Dossier whose figures are held against the limits [default: the
+    /// committed baseline, for the default rig]
+    #[arg(long, value_name = "DOSSIER", conflicts_with = "markdown")]
+    measured: Option<PathBuf>,
     /// Print one JSON object and nothing else
     #[arg(long, conflicts_with = "markdown")]
     json: bool,
@@ -42,6 +55,7 @@ pub(super) struct LimitsArgs {
 struct Record<'r> {
     made_by: &'r str,
     rig: &'r str,
+    measured_by: Option<&'r str>,
     limits: Vec<Row<'r>>,
 }
 
@@ -59,10 +73,14 @@ struct Row<'r> {
     figure: &'r [String],
     asserts: Option<&'r str>,
     command: &'r str,
+    measured: Option<f64>,
+    margin: Option<f64>,
+    verdict: Option<Verdict>,
 }
 
 impl<'r> Row<'r> {
-    fn of(l: &'r Limit) -> Self {
+    fn of(l: &'r Limit, measured: Option<&Measured>) -> Self {
+        let judged = measured.map(|m| m.of(l));
         Self {
             id: &l.id,
             protects: &l.protects,
@@ -80,7 +98,36 @@ impl<'r> Row<'r> {
             figure: &l.figure,
             asserts: l.asserts.as_deref(),
             command: &l.command,
+            measured: judged.as_ref().and_then(|j| j.measured),
+            margin: judged.as_ref().and_then(|j| j.margin),
+            verdict: judged.map(|j| j.verdict),
         }
+    }
+}
+
+/// The dossier whose figures are held against the limits.
+struct Measured {
+    by: String,
+    dossier: Dossier,
+}
+
+impl Measured {
+    fn read(path: &Path) -> Result<Self, Failure> {
+        let dossier = verify::read(path)?;
+        let by = format!("{} dossier {}", dossier.plan, path.display());
+        Ok(Self { by, dossier })
+    }
+
+    fn baseline() -> Result<Self, Failure> {
+        let dossier: Dossier = serde_json::from_str(BASELINE)
+            .map_err(|e| format!("baseline/dossier.json of this build: {e}"))?;
+        let by = format!("{} dossier of the committed baseline", dossier.plan);
+        Ok(Self { by, dossier })
+    }
+
+    /// Held against the limit as it is now.
+    fn of(&self, limit: &Limit) -> Judged {
+        judge(limit, &self.dossier.figures, &self.dossier.not_run)
     }
 }
 
@@ -97,36 +144,70 @@ pub(super) fn run(args: &LimitsArgs) -> Result<Outcome, Failure> {
             .into());
         }
     }
+    let measured = match (&args.measured, &args.rig) {
+        (Some(path), _) => Some(Measured::read(path)?),
+        (None, None) => Some(Measured::baseline()?),
+        (None, Some(_)) => None,
+    };
+    let measured = measured.as_ref();
     if args.markdown {
         terminal::print(&page::markdown(&register))?;
     } else if args.json {
-        let limits = register.limits.iter().map(Row::of).collect();
+        let limits = (register.limits.iter())
+            .map(|l| Row::of(l, measured))
+            .collect();
         terminal::print_json(&Record {
             made_by: MADE_BY,
             rig: &rig.name,
+            measured_by: measured.map(|m| m.by.as_str()),
             limits,
         })?;
     } else if args.id.is_some() {
-        terminal::print(&whole(&register))?;
+        terminal::print(&whole(&register, measured))?;
     } else {
-        terminal::print(&table(&register))?;
+        terminal::print(&table(&register, measured))?;
     }
     Ok(Outcome::Holds)
 }
 
-fn table(register: &Register) -> String {
-    let mut text = format!("{:<28}{:>22}  {}\n", "limit", "", "protects");
+/// A limit in words: its sense, value and unit.
+fn wanted(l: &Limit) -> String {
+    format!("{} {}", l.sense.words(), with_unit(&l.value.to_string(), l))
+}
+
+fn with_unit(value: &str, l: &Limit) -> String {
+    if l.unit == "1" {
+        value.to_owned()
+    } else {
+        format!("{value} {}", l.unit)
+    }
+}
+
+fn table(register: &Register, measured: Option<&Measured>) -> String {
+    let column = |measured: &str| format!("{measured:>11}");
+    let mut text = format!("{:<28}{:>22}", "limit", "wanted");
+    if measured.is_some() {
+        text += &column("measured");
+    }
+    text += "  protects\n";
     for l in &register.limits {
-        let value = format!(
-            "{} {} {}",
-            l.sense.words(),
-            l.value,
-            if l.unit == "1" { "" } else { &l.unit }
-        );
+        let mut label = format!("{:<28}{:>22}", l.id, wanted(l));
+        if let Some(measured) = measured {
+            let judged = measured.of(l);
+            label += &column(&match (judged.measured, judged.verdict) {
+                (Some(value), _) => words(value),
+                (None, Verdict::ByTests) => "by tests".to_owned(),
+                (None, Verdict::Broken) => "no bound".to_owned(),
+                (None, _) => "-".to_owned(),
+            });
+        }
+        text += &labelled(&format!("{label}  "), &l.protects, 100);
+    }
+    if let Some(measured) = measured {
         text += &labelled(
-            &format!("{:<28}{:>22}  ", l.id, value.trim_end()),
-            &l.protects,
-            100,
+            "\nMeasured: ",
+            &format!("{}; - where it measures nothing.", measured.by),
+            80,
         );
     }
     text + &format!(
@@ -135,7 +216,24 @@ fn table(register: &Register) -> String {
     )
 }
 
-fn whole(register: &Register) -> String {
+/// What was measured of a limit, what is left to it, and by whom.
+fn found(l: &Limit, measured: &Measured) -> String {
+    let judged = measured.of(l);
+    let why = judged.why.unwrap_or_default();
+    match (judged.measured, judged.margin) {
+        _ if judged.verdict == Verdict::ByTests => "nothing: shown by tests alone".to_owned(),
+        (Some(value), Some(margin)) => format!(
+            "{}, margin {}, {} ({})",
+            with_unit(&words(value), l),
+            with_unit(&words(margin), l),
+            judged.verdict.words(),
+            measured.by
+        ),
+        _ => format!("{}: {why} ({})", judged.verdict.words(), measured.by),
+    }
+}
+
+fn whole(register: &Register, measured: Option<&Measured>) -> String {
     let mut text = String::new();
     for l in &register.limits {
         text += &format!("{}\n", l.id);
@@ -146,10 +244,7 @@ fn whole(register: &Register) -> String {
             .collect();
         for (label, value) in [
             ("protects", l.protects.clone()),
-            (
-                "limit",
-                format!("{} {} {}", l.sense.words(), l.value, l.unit),
-            ),
+            ("limit", wanted(l)),
             ("source", l.source.clone()),
             ("rig", l.rig.clone().unwrap_or_else(|| "-".to_owned())),
             ("enforced", enforced.join("; ")),
@@ -161,6 +256,10 @@ fn whole(register: &Register) -> String {
                     "figure"
                 },
                 l.asserts.clone().unwrap_or_else(|| l.figure.join(", ")),
+            ),
+            (
+                "measured",
+                measured.map_or_else(|| "-".to_owned(), |m| found(l, m)),
             ),
             ("command", l.command.clone()),
         ] {

@@ -26,11 +26,12 @@ seat (its own spring and damper, see section `passive` of the rig; not the
 active seat switched off). The start, in which the operator is lifted and the
 filters settle, is left out of all figures.
 
-Files: report.html (figures and plots, to be opened in a browser), ride.html (the
-ride played, seat beside seat), trace.csv (one row for each control period) and
-summary.json go to a folder, all at once when the ride is done. Results of an earlier ride are replaced; files that
-becalm did not make never are. With --json no file is written unless --out or
---trace asks; with --passive there is no page.
+Files: report.html (figures and plots, to be opened in a browser), ride.html
+(the ride played, seat beside seat), trace.csv (one row for each control period)
+and summary.json go to a folder, all at once when the ride is done. Results of
+an earlier ride are replaced; files that becalm did not make never are. With
+--json no file is written unless --out or --trace asks; with --passive there is
+no page.
 
 A fault (--fault) is one thing that breaks on the way: NAME or
 NAME:key=value,... with the keys onset (s), duration (s), size and every (s).

@@ -60,7 +60,7 @@ fn row(v: &Judged) -> String {
     };
     let margin = match v.margin {
         Some(margin) if v.value != 0.0 => format!(
-            "{}<br/><small>{:.0} %</small>",
+            "{}<br/> <small>{:.0} %</small>",
             escape(&with_unit(margin, &v.unit)),
             100.0 * margin / v.value.abs()
         ),
@@ -91,7 +91,8 @@ fn row(v: &Judged) -> String {
     format!(
         "<tr id=\"limit-{0}\" class=\"{class}\"><th scope=\"row\"><b>{0}</b><p>{1}</p>{why}<p class=\"from\">{evidence}<code>{2}</code></p>\
          <details><summary>Source, enforced, demonstrated</summary><p>Source: {3}.</p><p>Enforced: {4}.</p><p>Demonstrated: {5}.</p></details></th>\
-         <td>{6} {7}</td><td>{measured}</td><td>{margin}</td><td class=\"mark\">{8}</td></tr>\n",
+         <td data-name=\"wanted\">{6} {7}</td><td data-name=\"measured\">{measured}</td><td data-name=\"margin\">{margin}</td>\
+         <td class=\"mark\" data-name=\"verdict\">{8}</td></tr>\n",
         escape(&v.limit),
         escape(&v.protects),
         escape(&v.command),
@@ -155,7 +156,8 @@ pub(super) fn figures(dossier: &Dossier, stage: Stage) -> String {
         let spread =
             crate::compare::noise::deviation(&f.seeds).map_or_else(|| "–".to_owned(), words);
         html += &format!(
-            "<tr id=\"figure-{0}\"><th scope=\"row\">{0}<p class=\"from\"><code>{1}</code></p></th><td>{2}</td><td>{over}</td><td>{spread}</td></tr>\n",
+            "<tr id=\"figure-{0}\"><th scope=\"row\">{0}<p class=\"from\"><code>{1}</code></p></th><td data-name=\"value\">{2}</td>\
+             <td data-name=\"over seeds\">{over}</td><td data-name=\"spread\">{spread}</td></tr>\n",
             escape(&f.id),
             escape(&f.command),
             f.value

@@ -8,7 +8,7 @@ use std::fmt::Write;
 pub fn markdown(register: &Register) -> String {
     let mut text = String::from(
         "# Limits\n\nMade by `becalm limits --markdown` from [host-sim/limits.toml](../host-sim/limits.toml), which is the only place where \
-         a limit is set. The dossier (`becalm dossier`) says by how much each holds. Where no figure is measured, the last column says what the tests assert.\n\n\
+         a limit is set. By how much each holds: `becalm limits`, or a dossier (`becalm dossier`). Where no figure is measured, the last column says what the tests assert.\n\n\
          | limit | value | protects | source | enforced by | demonstrated by |\n|---|---|---|---|---|---|\n",
     );
     for limit in &register.limits {
@@ -20,11 +20,15 @@ pub fn markdown(register: &Register) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(
             text,
-            "| `{}` | {} {} {} | {} | {} | {} | {} |",
+            "| `{}` | {} {}{} | {} | {} | {} | {} |",
             limit.id,
             limit.sense.words(),
             limit.value,
-            limit.unit,
+            if limit.unit == "1" {
+                String::new()
+            } else {
+                format!(" {}", limit.unit)
+            },
             limit.protects,
             limit.source,
             enforced.join("; "),

@@ -21,30 +21,58 @@ fn without_a_command_the_demo_is_ridden() {
     assert!(bench.path("becalm-out/hauler-x1-1/summary.json").is_file());
 }
 
+/// Every command with its own commands, as the help lists them.
+fn commands(bench: &Bench, of: &[&str]) -> Vec<Vec<String>> {
+    let help = bench.run(&[of, &["--help"]].concat()).out;
+    let listed = help.split("\nCommands:\n").nth(1).unwrap_or_default();
+    let names = listed
+        .lines()
+        .take_while(|line| !line.is_empty())
+        .filter_map(|line| {
+            line.strip_prefix("  ")
+                .filter(|line| !line.starts_with(' '))
+        })
+        .filter_map(|line| line.split(' ').next())
+        .filter(|name| *name != "help");
+    let mut found = vec![of.iter().map(ToString::to_string).collect()];
+    for name in names {
+        found.extend(commands(bench, &[of, &[name]].concat()));
+    }
+    found
+}
+
 #[test]
 fn help_of_every_command_fits_80_columns() {
     let bench = Bench::new();
-    for args in [
-        vec!["--help"],
-        vec!["ride", "--help"],
-        vec!["sweep", "--help"],
-        vec!["commission", "--help"],
-        vec!["exposure", "--help"],
-        vec!["floors", "--help"],
-        vec!["hunt", "--help"],
-        vec!["modes", "--help"],
-        vec!["rig", "--help"],
-        vec!["rig", "check", "--help"],
-        vec!["rig", "show", "--help"],
-        vec!["completions", "--help"],
-        vec!["--version"],
-    ] {
-        let run = bench.run(&args);
+    let all = commands(&bench, &[]);
+    for command in ["ride", "dossier verify", "rig check", "faults", "compare"] {
+        let found = all.iter().any(|args| args.join(" ") == command);
+        assert!(found, "{command} is not among {all:?}");
+    }
+    for args in &all {
+        let words: Vec<&str> = args.iter().map(String::as_str).chain(["--help"]).collect();
+        let run = bench.run(&words);
         assert_eq!((run.code, run.err.as_str()), (0, ""), "{args:?}");
-        for line in run.out.lines() {
+        let lines: Vec<&str> = run.out.lines().collect();
+        for line in &lines {
             assert!(line.chars().count() <= 80, "{args:?}: {line}");
         }
+        // A line that was too long leaves a scrap behind: the next word would have had room there.
+        for pair in lines.windows(2) {
+            let [line, next] = [pair[0], pair[1]];
+            let word = next.split(' ').next().unwrap_or_default();
+            let goes_on = word.starts_with(|c: char| c.is_lowercase())
+                && line.starts_with(char::is_alphanumeric)
+                && !line.contains("   ");
+            let room = 80 - line.chars().count();
+            assert!(
+                !goes_on || word.len() + 12 > room,
+                "{args:?}: {line} / {next}"
+            );
+        }
     }
+    let version = bench.run(&["--version"]);
+    assert_eq!((version.code, version.err.as_str()), (0, ""));
     assert!(bench.run(&["--help"]).out.contains("Exit codes:"));
 }
 

@@ -38,6 +38,54 @@ fn limits_are_listed() {
     );
 }
 
+/// Figure and margin are those of the committed baseline, of another dossier where one is named, and of none for another
+/// rig. They are held against the limit as it is, not as it was when they were measured.
+#[test]
+fn limits_say_what_was_measured() {
+    let bench = Bench::new();
+    let committed = concat!(env!("CARGO_MANIFEST_DIR"), "/../baseline/dossier.json");
+    let text = std::fs::read_to_string(committed).expect("the baseline");
+    let mut baseline: Value = serde_json::from_str(&text).expect("JSON");
+    let one = |run: crate::common::Run| -> Value {
+        assert_eq!((run.code, run.err.as_str()), (0, ""));
+        let record: Value = serde_json::from_str(&run.out).expect("JSON");
+        record["limits"][0].clone()
+    };
+    for verdict in baseline["verdicts"].as_array().expect("verdicts") {
+        let id = verdict["limit"].as_str().expect("an id");
+        if id.starts_with("seat-value-") || id.starts_with("fault-") {
+            let limit = one(bench.run(&["limits", id, "--json"]));
+            for field in ["measured", "margin", "verdict"] {
+                assert_eq!(limit[field], verdict[field], "{id} {field}");
+            }
+        }
+    }
+    // Another dossier: the same with one figure changed. Its own verdict is not believed.
+    for figure in baseline["figures"].as_array_mut().expect("figures") {
+        if figure["id"] == "certificate.touch-speed" {
+            figure["value"] = 0.11.into();
+        }
+    }
+    bench.write("other.json", baseline.to_string());
+    let limit = one(bench.run(&[
+        "limits",
+        "stop-touch-speed",
+        "--json",
+        "--measured",
+        "other.json",
+    ]));
+    assert_eq!(limit["measured"], 0.11);
+    assert!((limit["margin"].as_f64().expect("a number") + 0.01).abs() < 1.0e-12);
+    assert_eq!(limit["verdict"], "broken");
+    // Another rig: nothing was measured of it.
+    bench.write("own.toml", host_sim::rig::Rig::default_text());
+    let limit = one(bench.run(&["limits", "stop-touch-speed", "--json", "--rig", "own.toml"]));
+    assert!(limit["measured"].is_null() && limit["verdict"].is_null());
+    let run = bench.run(&["limits", "--measured", "nothing"]);
+    assert_eq!(run.code, 2);
+    assert!(run.err.contains("expected a dossier"), "{}", run.err);
+}
+
 /// A rig's own number is that rig's limit.
 #[test]
 fn a_rig_brings_its_own_limits() {

@@ -101,3 +101,42 @@ fn the_page_is_printed_in_time() {
     );
     page.content();
 }
+
+/// On a screen, in a narrow window and on a telephone, with a text size of 16 and of 20 px: no cell is wider than its
+/// column, and no word lies on its neighbour.
+#[test]
+fn no_cell_is_wider_than_its_column() {
+    let Some(mut page) = opened(&[]) else {
+        return;
+    };
+    for (width, size) in [
+        (1280, 16),
+        (1280, 20),
+        (900, 16),
+        (760, 16),
+        (480, 16),
+        (360, 16),
+    ] {
+        page.ask(
+            "Emulation.setDeviceMetricsOverride",
+            &json!({"width": width, "height": 900, "deviceScaleFactor": 1, "mobile": false}),
+        );
+        page.value(&format!(
+            "document.documentElement.style.fontSize = '{size}px'"
+        ));
+        let wide = page.text(
+            "[...document.querySelectorAll('.limits th, .limits td, .figures th, .figures td')]\
+             .filter((cell) => cell.scrollWidth > cell.clientWidth + 1)\
+             .slice(0, 5).map((cell) => cell.textContent.slice(0, 40)).join(' | ')",
+        );
+        assert_eq!(wide, "", "{width} px, {size} px of text");
+        assert_eq!(
+            page.value(
+                "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
+            ),
+            true,
+            "{width} px, {size} px of text"
+        );
+    }
+    page.content();
+}
