@@ -14,7 +14,7 @@
 
 use crate::check::{BuildError, POSITIVE, hold, range, rules};
 use crate::parameters::nearest_whole;
-use crate::vet::{Fault, when_negative};
+use crate::vet::{Fault, Faults, when_negative};
 use shared_math::{Plain, Scalar, Turn, plain, q24_from_f32};
 
 /// Bounds of the residuals.
@@ -142,12 +142,26 @@ impl<S: Scalar> Config<S> {
     /// Largest innovation of travel that is believed, m, after a latest peak of the floor's acceleration (m/s^2).
     #[inline(always)]
     #[must_use]
-    pub fn travel_bound(&self, floor_peak: S, accelerometer_lost: bool) -> S {
-        if accelerometer_lost {
-            self.travel_lost
+    pub fn travel_bound(&self, floor_peak: S) -> S {
+        self.travel_noise + self.travel_scale * floor_peak
+    }
+
+    /// The same with a sensor of the motion lost: none is believed without travel.
+    #[must_use]
+    pub fn bound_without(&self, lost: Faults) -> S {
+        if lost.has(Fault::Travel) {
+            S::ZERO
         } else {
-            self.travel_noise + self.travel_scale * floor_peak
+            self.travel_lost
         }
+    }
+
+    /// For when travel's sensor is lost: whether an accelerometer is too, for their wires are swapped. Its counts, read as
+    /// travel (`as_travel`, m), are what travel is expected to be, or the seat's acceleration misses force (`shortage`, kN).
+    #[must_use]
+    pub fn is_swapped(&self, as_travel: [S; 2], expected: S, shortage: S) -> bool {
+        let is_near = |x: S| (self.travel_noise - (x - expected).abs()).to_q24() >= 0;
+        as_travel.into_iter().any(is_near) || self.judge_motor(shortage) != 0
     }
 
     /// For when command and reading of the current disagree: the seat's acceleration tells which of motor and sensor is
@@ -189,8 +203,12 @@ pub struct Input<S> {
 /// of the disturbance estimate.
 const FADE: u32 = 4;
 
-/// Steps in a row with the innovation beyond its bound that make a fault, a bit each.
-const IN_A_ROW: u32 = 0b111;
+/// Steps in a row with the innovation beyond its bound that make a fault.
+pub(crate) const IN_A_ROW: u32 = 3;
+/// So many times its bound no accelerometer brings the innovation within these steps: travel's reading has jumped. An error of
+/// 28 m/s^2, beyond which [`crate::vet`] takes no change, comes to 224 um in the 4 ms in which the bound of 56 um is passed
+/// three times.
+const JUMP: i32 = 4 << 24;
 
 /// What is remembered.
 #[derive(Clone, Copy, Debug, Default)]
@@ -206,15 +224,15 @@ pub struct State {
     peak: i32,
     /// What was last found of current and force.
     found: u32,
-    /// In which of the last steps the innovation was beyond its bound, the newest lowest.
+    /// Steps in a row in which the innovation was beyond its bound.
     beyond: u32,
 }
 
 plain!([] State { commands, before, carried, peak, found, beyond });
 
 impl State {
-    /// One step. Returns the bits of the faults whose residual is beyond its bound, that of [`Fault::CrossCheck`] when it
-    /// was so for long enough.
+    /// One step. Returns the bits of the faults whose residual is beyond its bound. Those of current and travel want a closer
+    /// look: [`Config::judge_motor`], [`State::judge_travel`].
     #[inline(always)]
     pub fn step<S: Scalar>(&mut self, config: &Config<S>, input: &Input<S>) -> u16 {
         let [a, b] = self.commands;
@@ -256,18 +274,47 @@ impl State {
         };
         self.commands = [i32::from(input.command), a];
         let room = (input.travel_bound - input.innovation.abs()).to_q24();
-        self.beyond = self.beyond << 1 | (room as u32) >> 31;
-        let crossed = if self.beyond & IN_A_ROW == IN_A_ROW {
-            Fault::CrossCheck as u16
-        } else {
-            0
-        };
+        let beyond = (room >> 31) as u32;
+        self.beyond = self.beyond.wrapping_add(1) & beyond;
+        let crossed = beyond as u16 & Fault::CrossCheck as u16;
         let driven = if input.driven {
             self.found as u16 & (Fault::Current as u16 | Fault::Force as u16)
         } else {
             0
         };
         crossed | driven
+    }
+}
+
+/// What tells a travel sensor's fault from an accelerometer's.
+#[derive(Clone, Copy, Debug)]
+pub struct Doubt<S> {
+    /// As in [`Input`], m.
+    pub innovation: S,
+    /// As in [`Input`], m.
+    pub travel_bound: S,
+    /// Travel's reading is bad in itself, or its sensor lost already.
+    pub travel_bad: bool,
+    /// Force that the seat's acceleration misses ([`crate::limit::State::shortage`]), kN.
+    pub shortage: S,
+}
+
+impl State {
+    /// For when the innovation is beyond its bound: none before it has been for long enough; then the bit of
+    /// [`Fault::Travel`] when its sensor's reading has jumped, of [`Fault::CrossCheck`] when nobody knows which of the three
+    /// sensors it is.
+    #[must_use]
+    pub fn judge_travel<S: Scalar>(&self, doubt: &Doubt<S>) -> u16 {
+        // Its own bad readings are counted elsewhere.
+        if self.beyond < IN_A_ROW || doubt.travel_bad {
+            return 0;
+        }
+        let room = doubt.travel_bound * S::from_q24(JUMP) - doubt.innovation.abs();
+        if room.to_q24() < 0 {
+            Fault::Travel as u16
+        } else {
+            Fault::CrossCheck as u16
+        }
     }
 }
 

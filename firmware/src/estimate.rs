@@ -486,6 +486,26 @@ impl<S: Scalar> State<S> {
         }
     }
 
+    /// Travel in the next step by what is known now, m.
+    #[must_use]
+    pub fn expected_travel(&self, config: &Config<S>) -> S {
+        let [.., r, w, _] = self.observer.state;
+        r + config.step * w
+    }
+
+    /// Takes back what the last readings of travel have corrected, each by `believed` (m), when its sensor turns out to be
+    /// wrong.
+    #[cold]
+    #[inline(never)]
+    pub fn take_back(&mut self, config: &Config<S>, believed: S) {
+        let [.., steady] = &config.gains;
+        let set = config.gains.get(self.stage as usize).unwrap_or(steady);
+        for _ in 0..crate::agree::IN_A_ROW {
+            self.observer.correct(&set.gains, &[S::ZERO, -believed]);
+        }
+        self.sum = self.added_up();
+    }
+
     /// Learns from the floor velocity `v` and forecasts the floor.
     fn forecast_floor(
         &mut self,

@@ -8,7 +8,7 @@
 //!                      |
 //!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Settle or Release; back
 //!                      |              to Passive when it has been gone a while
-//!                      +--> Settle    supply out of its band, late answers: the occupant is set down
+//!                      +--> Settle    supply out of its band, late answers, travel lost: the occupant is set down
 //!                      +--> Limp      one accelerometer lost: rides on gently by the model; current sensor: as before
 //!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
@@ -29,7 +29,7 @@
 use crate::check::{BuildError, Range, hold, hold_from, range, rules};
 use crate::frame::Switches;
 use crate::parameters::{Timing, nearest_whole};
-use crate::vet::Faults;
+use crate::vet::{Fault, Faults};
 use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
 mod counts;
@@ -132,6 +132,12 @@ impl Mode {
     #[must_use]
     pub const fn damps(self) -> bool {
         !self.drives()
+    }
+
+    /// Whether the motor holds an occupant, and is to go on doing so.
+    #[must_use]
+    pub const fn holds(self) -> bool {
+        self.drives() && !matches!(self, Self::Settle | Self::Release)
     }
 
     /// Whether the seat is to be held still, looking ahead.
@@ -663,13 +669,15 @@ impl State {
         wanted: bool,
     ) -> Mode {
         let one_lost = latched.within(Faults::DISPENSABLE) && latched.0.is_power_of_two();
+        // The accelerometers tell for a while where the seat is.
+        let travel_lost = latched.0 == Fault::Travel as u16;
         if !mode.drives() || must_stop || !(one_lost || latched.within(Faults::SENSORS)) {
             return Mode::Fault;
         }
         match mode {
             Mode::Release => self.release(mode, config, Mode::Fault),
-            _ if !one_lost => Mode::Release,
-            _ if wanted => Mode::Limp,
+            _ if !(one_lost || travel_lost) => Mode::Release,
+            _ if wanted && one_lost => Mode::Limp,
             Mode::Settle if self.force == 0 => Mode::Fault,
             _ => Mode::Settle,
         }

@@ -1,8 +1,8 @@
 //! What is known twice: a residual a thousandth below its bound is believed, and one a thousandth above is blamed. The bounds
 //! are the register's; what is worked out for the default rig stands there too. Our own rules.
 
-use firmware::agree::{Config, Input, State};
-use firmware::{Fault, Parameters};
+use firmware::agree::{Config, Doubt, Input, State};
+use firmware::{Fault, Faults, Parameters};
 use host_sim::design;
 use host_sim::limits::constant;
 use host_sim::rig::Rig;
@@ -50,6 +50,21 @@ fn sound(turn: Turn) -> Input<f64> {
 /// Steps in which a wrong travel has to be seen in a row: one reading alone makes two.
 const TRAVEL_STEPS: usize = 3;
 
+/// One step, with the closer look that travel wants.
+fn found(state: &mut State, input: &Input<f64>) -> u16 {
+    let seen = state.step(&config(), input);
+    if seen & Fault::CrossCheck as u16 == 0 {
+        return seen;
+    }
+    let doubt = Doubt {
+        innovation: input.innovation,
+        travel_bound: input.travel_bound,
+        travel_bad: false,
+        shortage: 0.0,
+    };
+    seen & !(Fault::CrossCheck as u16) | state.judge_travel(&doubt)
+}
+
 /// Whether a fault is blamed as soon as may be, driven and not driven.
 fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
     [true, false].map(|driven| {
@@ -57,17 +72,16 @@ fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
         let mut state = State::default();
         if fault == Fault::CrossCheck {
             for _ in 1..TRAVEL_STEPS {
-                assert_eq!(state.step(&config(), &input) & fault as u16, 0);
+                assert_eq!(found(&mut state, &input) & fault as u16, 0);
             }
         }
-        state.step(&config(), &input) & fault as u16 != 0
+        found(&mut state, &input) & fault as u16 != 0
     })
 }
 
 /// A travel that is wrong for two steps of three, again and again, is believed.
 #[test]
 fn travel_is_blamed_for_three_steps_in_a_row() {
-    let config = config();
     let mut state = State::default();
     let wrong = Input {
         innovation: 1.1,
@@ -75,9 +89,61 @@ fn travel_is_blamed_for_three_steps_in_a_row() {
     };
     for k in 0..300 {
         let input = if k % 3 == 0 { sound(Turn::Odd) } else { wrong };
-        assert_eq!(state.step(&config, &input), 0, "{k}");
+        assert_eq!(found(&mut state, &input), 0, "{k}");
     }
-    assert_eq!(state.step(&config, &wrong), Fault::CrossCheck as u16);
+    assert_eq!(found(&mut state, &wrong), Fault::CrossCheck as u16);
+}
+
+/// An innovation that no accelerometer makes is laid to travel's sensor alone. By hand: an accelerometer may change by what
+/// is plausible from one reading to the next, and from then on its error moves what is predicted by a t^2 / 2.
+#[test]
+fn a_jump_of_travel_is_no_accelerometers() {
+    let step_s = f64::from(parameters().timing.step_s);
+    let bound = constant::TRAVEL_NOISE;
+    let moved = |n: f64| 0.5 * constant::PLAUSIBLE_ACCEL_JUMP * (n * step_s).powi(2);
+    let first = (1..)
+        .map(f64::from)
+        .find(|n| moved(*n) > bound)
+        .expect("a step");
+    let most = moved(first + 2.0);
+    for (innovation, fault) in [(most, Fault::CrossCheck), (1.3 * most, Fault::Travel)] {
+        for side in [1.0, -1.0] {
+            let input = Input {
+                innovation: side * innovation,
+                travel_bound: bound,
+                ..sound(Turn::Odd)
+            };
+            let mut state = State::default();
+            assert_eq!([(); 2].map(|()| found(&mut state, &input)), [0; 2]);
+            assert_eq!(found(&mut state, &input), fault as u16, "{innovation}");
+            // What is bad in itself is counted as such.
+            let doubt = Doubt {
+                innovation,
+                travel_bound: bound,
+                travel_bad: true,
+                shortage: 0.0,
+            };
+            assert_eq!(state.judge_travel(&doubt), 0);
+        }
+    }
+}
+
+/// Travel and an accelerometer whose wires are swapped: the accelerometer's counts are where travel is, or the seat's
+/// acceleration misses what the motor gives. Then the accelerometers do not tell where the seat is.
+#[test]
+fn swapped_wires_are_seen() {
+    let config = config();
+    let (near, far) = (0.99 * constant::TRAVEL_NOISE, 1.01 * constant::TRAVEL_NOISE);
+    for travel in [0.02, -0.011] {
+        for side in [1.0, -1.0] {
+            let at = |off: f64| travel + side * off;
+            let missed = |share: f64| side * share * 1.0e-3 * constant::FORCE_MISSED;
+            assert!(config.is_swapped([at(near), 1.0], travel, 0.0));
+            assert!(config.is_swapped([1.0, at(near)], travel, 0.0));
+            assert!(!config.is_swapped([at(far), at(far)], travel, missed(0.999)));
+            assert!(config.is_swapped([1.0, 1.0], travel, missed(1.001)));
+        }
+    }
 }
 
 /// Whether one in a thousand, or two counts of 2^-24, makes the difference at `bound`, either way.
@@ -103,12 +169,18 @@ fn travel() {
         };
         let of = |innovation| Input {
             innovation,
-            travel_bound: config.travel_bound(peak, lost),
+            travel_bound: if lost {
+                config.bound_without(Faults(Fault::SeatAccel as u16))
+            } else {
+                config.travel_bound(peak)
+            },
             ..sound(Turn::Odd)
         };
         // Judged also while nothing is driven.
         turns_at("travel", bound, Fault::CrossCheck, of, true);
     }
+    // Without travel nothing of it is believed.
+    assert_eq!(config.bound_without(Faults(Fault::Travel as u16)), 0.0);
 }
 
 /// Outside all of the last four commands, which is more than far from the newest.
