@@ -2,7 +2,7 @@
 //!
 //! | known twice | residual | fault |
 //! |---|---|---|
-//! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`] |
+//! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`]; [`Fault::Travel`] when it has jumped as no accelerometer makes it |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
 //! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; while the current disagrees also what the seat's acceleration misses | [`Fault::Force`] |
 //!
@@ -156,11 +156,19 @@ impl<S: Scalar> Config<S> {
         }
     }
 
-    /// For when travel's sensor is lost: whether an accelerometer is too, for their wires are swapped. Its counts, read as
-    /// travel (`as_travel`, m), are what travel is expected to be, or the seat's acceleration misses force (`shortage`, kN).
+    /// For when the innovation (m) has been beyond its bound for long enough: whether travel's reading has jumped. If not,
+    /// nobody knows which of the three sensors is wrong.
     #[must_use]
-    pub fn is_swapped(&self, as_travel: [S; 2], expected: S, shortage: S) -> bool {
-        let is_near = |x: S| (self.travel_noise - (x - expected).abs()).to_q24() >= 0;
+    pub fn has_jumped(innovation: S, travel_bound: S) -> bool {
+        innovation.abs().to_q24() >> JUMP >= travel_bound.to_q24()
+    }
+
+    /// For when travel's sensor is lost: whether an accelerometer is too, for their wires are swapped. Its counts, read as
+    /// travel (`as_travel`, m), are within the bound of what travel is expected to be, or the seat's acceleration misses force
+    /// (`shortage`, kN).
+    #[must_use]
+    pub fn is_swapped(&self, as_travel: [S; 2], expected: S, travel_bound: S, shortage: S) -> bool {
+        let is_near = |x: S| (travel_bound - (x - expected).abs()).to_q24() >= 0;
         as_travel.into_iter().any(is_near) || self.judge_motor(shortage) != 0
     }
 
@@ -205,10 +213,12 @@ const FADE: u32 = 4;
 
 /// Steps in a row with the innovation beyond its bound that make a fault.
 pub(crate) const IN_A_ROW: u32 = 3;
-/// So many times its bound no accelerometer brings the innovation within these steps: travel's reading has jumped. An error of
-/// 28 m/s^2, beyond which [`crate::vet`] takes no change, comes to 224 um in the 4 ms in which the bound of 56 um is passed
-/// three times.
-const JUMP: i32 = 4 << 24;
+/// A bit for each of them.
+const ALL_OF_THEM: u32 = (1 << IN_A_ROW) - 1;
+/// No accelerometer brings the innovation within these steps to its bound times two to this power: travel's reading has jumped.
+/// An error of 28 m/s^2, beyond which [`crate::vet`] takes no change, comes to 224 um in the 4 ms in which the bound of 56 um
+/// is passed three times.
+const JUMP: u32 = 2;
 
 /// What is remembered.
 #[derive(Clone, Copy, Debug, Default)]
@@ -224,15 +234,16 @@ pub struct State {
     peak: i32,
     /// What was last found of current and force.
     found: u32,
-    /// Steps in a row in which the innovation was beyond its bound.
+    /// In which of the last steps the innovation was beyond its bound, the newest lowest.
     beyond: u32,
 }
 
 plain!([] State { commands, before, carried, peak, found, beyond });
 
 impl State {
-    /// One step. Returns the bits of the faults whose residual is beyond its bound. Those of current and travel want a closer
-    /// look: [`Config::judge_motor`], [`State::judge_travel`].
+    /// One step. Returns the bits of the faults whose residual is beyond its bound, that of [`Fault::CrossCheck`] when it was so
+    /// for long enough. Those of current and travel want a closer
+    /// look: [`Config::judge_motor`], [`Config::has_jumped`].
     #[inline(always)]
     pub fn step<S: Scalar>(&mut self, config: &Config<S>, input: &Input<S>) -> u16 {
         let [a, b] = self.commands;
@@ -274,9 +285,12 @@ impl State {
         };
         self.commands = [i32::from(input.command), a];
         let room = (input.travel_bound - input.innovation.abs()).to_q24();
-        let beyond = (room >> 31) as u32;
-        self.beyond = self.beyond.wrapping_add(1) & beyond;
-        let crossed = beyond as u16 & Fault::CrossCheck as u16;
+        self.beyond = self.beyond << 1 | (room as u32) >> 31;
+        let crossed = if self.crosses() {
+            Fault::CrossCheck as u16
+        } else {
+            0
+        };
         let driven = if input.driven {
             self.found as u16 & (Fault::Current as u16 | Fault::Force as u16)
         } else {
@@ -286,35 +300,12 @@ impl State {
     }
 }
 
-/// What tells a travel sensor's fault from an accelerometer's.
-#[derive(Clone, Copy, Debug)]
-pub struct Doubt<S> {
-    /// As in [`Input`], m.
-    pub innovation: S,
-    /// As in [`Input`], m.
-    pub travel_bound: S,
-    /// Travel's reading is bad in itself, or its sensor lost already.
-    pub travel_bad: bool,
-    /// Force that the seat's acceleration misses ([`crate::limit::State::shortage`]), kN.
-    pub shortage: S,
-}
-
 impl State {
-    /// For when the innovation is beyond its bound: none before it has been for long enough; then the bit of
-    /// [`Fault::Travel`] when its sensor's reading has jumped, of [`Fault::CrossCheck`] when nobody knows which of the three
-    /// sensors it is.
+    /// Whether the innovation was beyond its bound in the last [`IN_A_ROW`] steps.
+    #[inline(always)]
     #[must_use]
-    pub fn judge_travel<S: Scalar>(&self, doubt: &Doubt<S>) -> u16 {
-        // Its own bad readings are counted elsewhere.
-        if self.beyond < IN_A_ROW || doubt.travel_bad {
-            return 0;
-        }
-        let room = doubt.travel_bound * S::from_q24(JUMP) - doubt.innovation.abs();
-        if room.to_q24() < 0 {
-            Fault::Travel as u16
-        } else {
-            Fault::CrossCheck as u16
-        }
+    pub const fn crosses(&self) -> bool {
+        self.beyond & ALL_OF_THEM == ALL_OF_THEM
     }
 }
 

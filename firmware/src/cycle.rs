@@ -245,7 +245,10 @@ impl<S: Scalar> Cycle<S> {
         let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
         let travel_bound = if faults.meets(Faults::MOTION_SENSORS) {
-            self.without(faults, frame, S::from_q24(readings.seat_accel))
+            if faults.has(Fault::Travel) && !self.noted.faults().has(Fault::Travel) {
+                self.lose_travel(frame, readings.travel, readings.seat_accel);
+            }
+            self.config.agree.bound_without(faults)
         } else {
             self.config.agree.travel_bound(self.isolate.floor_peak())
         };
@@ -331,7 +334,13 @@ impl<S: Scalar> Cycle<S> {
                 self.static_force = (self.static_force - moved).finite_or(S::ZERO);
             }
         }
-        self.note_changes(permit.mode, faults);
+        let standing = Standing::new(permit.mode, faults);
+        if self.noted != standing {
+            self.noted = standing;
+            self.events.note(self.step, standing);
+        }
+        self.latch.reset(permit.mode, self.supervise.armed());
+        self.step = self.step.wrapping_add(1);
         let command = if permit.drives {
             self.counts(drive.current)
         } else {
@@ -356,13 +365,14 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
+        // One question in a sound step, not two.
         if doubts & (Fault::Current as u16 | Fault::CrossCheck as u16) != 0 {
-            self.look_closer(&agree::Doubt {
-                innovation: motion.travel_innovation,
-                travel_bound,
-                travel_bad: faults.has(Fault::Travel) | self.vet.travel_is_bad(),
-                shortage: self.limit.shortage(motion.seat_accel),
-            });
+            if doubts & Fault::Current as u16 != 0 {
+                self.doubt_the_motor(motion.seat_accel);
+            }
+            if doubts & Fault::CrossCheck as u16 != 0 {
+                self.doubt_travel(motion.travel_innovation, travel_bound);
+            }
         }
         if motion.slack > 0 {
             self.look_after_constants();
@@ -416,55 +426,29 @@ impl<S: Scalar> Cycle<S> {
         self.events.iter()
     }
 
-    /// Whether faults are heeded: always, but in the bench's rides that show what a fault does without an answer.
-    #[inline(always)]
-    const fn hears(&self) -> bool {
-        #[cfg(feature = "lab")]
-        return !self.deaf.holds();
-        #[cfg(not(feature = "lab"))]
-        true
-    }
-
-    /// The bound of travel's innovation when a sensor of the motion is lost. Without travel the accelerometers must be right:
-    /// when it has just been lost, are they? If not, that stands from the next step on.
+    /// Current and commands disagree: is it the motor? Once the sensor is lost the mass is not learnt from it.
     #[cold]
     #[inline(never)]
-    fn without(&mut self, faults: Faults, frame: &SensorFrame, seat_accel: S) -> S {
-        let config = &self.config;
-        if faults.has(Fault::Travel) && self.supervise.mode().holds() && self.hears() {
-            let as_travel = [frame.floor_accel, frame.seat_accel]
-                .map(|counts| S::from_q24(config.calibrate.as_travel(counts.into())));
-            let expected = self.estimate.expected_travel(&config.estimate);
-            let shortage = self.limit.shortage(seat_accel);
-            if config.agree.is_swapped(as_travel, expected, shortage) {
-                self.latch.hold(Faults(Fault::CrossCheck as u16));
-            }
+    fn doubt_the_motor(&mut self, seat_accel: S) {
+        let shortage = self.limit.shortage(seat_accel);
+        self.doubts |= u32::from(self.config.agree.judge_motor(shortage));
+        if self.supervise.mode() == Mode::Limp {
+            self.weigh.rest();
         }
-        config.agree.bound_without(faults)
     }
 
-    /// What is known twice disagrees. Current and commands: is it the motor? Once the sensor is lost the mass is not learnt
-    /// from it. Travel and accelerometers: is it travel?
+    /// Travel and accelerometers disagree, which stands from the next step on: is it travel?
     #[cold]
     #[inline(never)]
-    fn look_closer(&mut self, doubt: &agree::Doubt<S>) {
-        let doubts = Faults(self.doubts as u16);
-        if doubts.has(Fault::Current) {
-            self.doubts |= u32::from(self.config.agree.judge_motor(doubt.shortage));
-            if self.supervise.mode() == Mode::Limp {
-                self.weigh.rest();
-            }
-        }
-        if doubts.has(Fault::CrossCheck) {
-            let found = self.agree.judge_travel(doubt);
-            self.doubts &= !(Fault::CrossCheck as u32);
-            self.doubts |= u32::from(found);
-            if found == Fault::Travel as u16 && self.hears() {
-                let most = doubt.travel_bound;
-                let believed = doubt.innovation.limit(-most, most);
-                self.estimate.take_back(&self.config.estimate, believed);
-            }
-        }
+    fn doubt_travel(&mut self, innovation: S, travel_bound: S) {
+        let jumped = agree::Config::has_jumped(innovation, travel_bound);
+        let fault = if jumped | self.vet.travel_is_bad() {
+            Fault::Travel
+        } else {
+            Fault::CrossCheck
+        };
+        self.doubts &= !(Fault::CrossCheck as u32);
+        self.latch.hold(Faults(fault as u16));
     }
 
     /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
@@ -492,14 +476,25 @@ impl<S: Scalar> Cycle<S> {
         self.latch.hold(faults);
     }
 
-    fn note_changes(&mut self, mode: Mode, faults: Faults) {
-        let standing = Standing::new(mode, faults);
-        if self.noted != standing {
-            self.noted = standing;
-            self.events.note(self.step, standing);
+    /// Travel has just been lost. What its readings have corrected is taken back. The accelerometers must be right: if their
+    /// wires are swapped with its own, that stands from the next step on.
+    #[cold]
+    #[inline(never)]
+    fn lose_travel(&mut self, frame: &SensorFrame, travel: i32, seat_accel: i32) {
+        let counts = [frame.floor_accel, frame.seat_accel];
+        let config = &self.config;
+        let most = config.agree.travel_bound(self.isolate.floor_peak());
+        if self.agree.crosses() {
+            let innovation = S::from_q24(travel) - self.estimate.travel();
+            let believed = innovation.limit(-most, most);
+            self.estimate.take_back(&config.estimate, believed);
         }
-        self.latch.reset(mode, self.supervise.armed());
-        self.step = self.step.wrapping_add(1);
+        let expected = self.estimate.expected_travel(&config.estimate);
+        let as_travel = counts.map(|n| S::from_q24(config.calibrate.as_travel(n.into())));
+        let shortage = self.limit.shortage(S::from_q24(seat_accel));
+        if (config.agree).is_swapped(as_travel, expected, most, shortage) {
+            self.latch.hold(Faults(Fault::CrossCheck as u16));
+        }
     }
 
     /// A current command in counts.

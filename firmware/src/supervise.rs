@@ -134,12 +134,6 @@ impl Mode {
         !self.drives()
     }
 
-    /// Whether the motor holds an occupant, and is to go on doing so.
-    #[must_use]
-    pub const fn holds(self) -> bool {
-        self.drives() && !matches!(self, Self::Settle | Self::Release)
-    }
-
     /// Whether the seat is to be held still, looking ahead.
     #[must_use]
     pub const fn isolates(self) -> bool {
@@ -168,7 +162,7 @@ pub struct Parameters {
     pub lead_in_s: f32,
     /// From full authority to none when leaving, s.
     pub lead_out_s: f32,
-    /// Longest time in Settle, in which the height adjuster takes over the load, s.
+    /// Longest time in Settle, in which the height adjuster takes over the load, s; without travel a quarter of it.
     pub settle_max_s: f32,
     /// Levelling starts this long after the rise has ended, s: the mass is known then.
     pub level_after_s: f32,
@@ -332,6 +326,15 @@ impl Config {
     #[must_use]
     pub const fn load_beyond(&self, floor_accel: i32, mass: i32) -> bool {
         (floor_accel.unsigned_abs() > self.proved_floor) | (mass > self.proved_mass)
+    }
+
+    /// Longest time in Settle until the force fades, steps: without travel a quarter, for nobody sees where the seat is.
+    const fn settle_time(&self, faults: Faults) -> u32 {
+        if faults.has(Fault::Travel) {
+            self.settle_max >> 2
+        } else {
+            self.settle_max
+        }
     }
 
     /// Whether the seat has gone further astray (count of 2^-24 m/s).
@@ -735,7 +738,7 @@ impl State {
             0
         };
         let hand_over = self.level_rest >= config.level_rest
-            || mode == Mode::Settle && self.in_mode >= config.settle_max;
+            || mode == Mode::Settle && self.in_mode >= config.settle_time(faults);
         // A seat that falls under its new load is caught at once: with a ramp it falls on its stop.
         self.force = if mode == Mode::Rise && self.force == 0 {
             FULL

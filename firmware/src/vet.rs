@@ -448,8 +448,6 @@ const SENSOR_MARKS: u8 = Marks::FLOOR_ACCEL
     | Marks::CURRENT
     | Marks::SUPPLY
     | Marks::COIL_TEMPERATURE;
-/// Doubts that are no single readings: they stand at once.
-const DECIDED: u16 = Fault::CrossCheck as u16 | Fault::Travel as u16;
 /// From the mark of an output to its fault.
 const OUTPUT_SHIFT: u32 = 4;
 const _: () = assert!(
@@ -466,7 +464,7 @@ impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
     /// `doubts`: the faults whose residuals were beyond their bounds in the last step
-    /// ([`crate::agree`]); they are counted like bad readings, but for what they say of travel, which has been counted.
+    /// ([`crate::agree`]); they are counted like bad readings.
     pub fn step(
         &mut self,
         config: &Config,
@@ -521,7 +519,7 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
-        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16 | doubts & DECIDED;
+        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16;
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {

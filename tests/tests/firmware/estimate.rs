@@ -78,13 +78,7 @@ fn what_a_wrong_travel_has_corrected_is_taken_back() {
         taken_back.take_back(&config, bound);
         let next = |state: &State<f64>| {
             let out = state.clone().step(&config, &read(before + 3, 0.004, 0.0));
-            [
-                out.travel,
-                out.travel_rate,
-                out.seat_bias,
-                out.floor_bias,
-                out.floor_velocity,
-            ]
+            [out.travel_rate, out.seat_bias, out.floor_bias]
         };
         let [with, back, without] = [believed, taken_back, deaf].map(|s| next(&s));
         for n in 0..with.len() {
