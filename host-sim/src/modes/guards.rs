@@ -20,6 +20,13 @@ struct Condition {
     words: &'static [(u8, &'static str)],
 }
 
+impl Condition {
+    /// Every value, by their bits.
+    const fn all(&self) -> u8 {
+        u8::MAX >> (8 - self.values)
+    }
+}
+
 /// The conditions. Those that are to be left out of a guard first stand last.
 const CONDITIONS: [Condition; COUNT] = [
     Condition {
@@ -263,7 +270,7 @@ fn cover(points: &[Point], others: &[Point]) -> Vec<Product> {
         let mut product: Product = point.map(|value| 1 << value);
         let free = |product: &Product| !others.iter().any(|other| holds(product, other));
         for place in (0..COUNT).rev() {
-            let all = (1_u8 << CONDITIONS[place].values) - 1;
+            let all = CONDITIONS[place].all();
             let singles = (0..CONDITIONS[place].values).map(|value| product[place] | 1 << value);
             for wider in [all].into_iter().chain(singles.collect::<Vec<_>>()) {
                 let kept = product[place];
@@ -292,7 +299,7 @@ fn cover(points: &[Point], others: &[Point]) -> Vec<Product> {
     }
     // Nor a fault in one product that another has.
     for place in 0..products.len() {
-        if products[place][0] == (1 << CONDITIONS[0].values) - 1 {
+        if products[place][0] == CONDITIONS[0].all() {
             continue;
         }
         for value in 0..CONDITIONS[0].values {
