@@ -216,7 +216,7 @@ pub(crate) const IN_A_ROW: u32 = 3;
 /// A bit for each of them.
 const ALL_OF_THEM: u32 = (1 << IN_A_ROW) - 1;
 /// An innovation of its bound times two to this power within these steps is no accelerometer's: travel's reading has jumped. It
-/// takes an error of 22 m/s^2 that begins at once to come to 225 um in the third step beyond a bound of 56 um.
+/// takes an error of 14 m/s^2 that begins at once to come to 225 um in the third step beyond a bound of 56 um.
 const JUMP: u32 = 2;
 
 /// What is remembered.
