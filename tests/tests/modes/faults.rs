@@ -237,9 +237,9 @@ fn fault_comes_in_time_and_stays() {
                 about(feed.until(Mode::Fault, 100), release, &what);
             }
             Mode::Settle => {
+                // All sensors show next to nothing here: travel may be swapped with one, and it is Release a step later.
                 restore(&mut feed);
-                let took = feed.until(Mode::Fault, HAND_OVER_STEPS);
-                assert!(took >= steps(p.supervise.lead_out_s) - 2, "{what}: {took}");
+                about(feed.until(Mode::Fault, 100), release + 1, &what);
             }
             Mode::Limp => {
                 restore(&mut feed);
