@@ -11,4 +11,3 @@ mod motor_or_sensor;
 mod operator;
 mod sensors;
 mod time;
-mod travel_or_accelerometer;
