@@ -144,15 +144,17 @@ pub(super) fn run(args: &LimitsArgs) -> Result<Outcome, Failure> {
             .into());
         }
     }
+    if args.markdown {
+        terminal::print(&page::markdown(&register))?;
+        return Ok(Outcome::Holds);
+    }
     let measured = match (&args.measured, &args.rig) {
         (Some(path), _) => Some(Measured::read(path)?),
         (None, None) => Some(Measured::baseline()?),
         (None, Some(_)) => None,
     };
     let measured = measured.as_ref();
-    if args.markdown {
-        terminal::print(&page::markdown(&register))?;
-    } else if args.json {
+    if args.json {
         let limits = (register.limits.iter())
             .map(|l| Row::of(l, measured))
             .collect();
@@ -170,19 +172,6 @@ pub(super) fn run(args: &LimitsArgs) -> Result<Outcome, Failure> {
     Ok(Outcome::Holds)
 }
 
-/// A limit in words: its sense, value and unit.
-fn wanted(l: &Limit) -> String {
-    format!("{} {}", l.sense.words(), with_unit(&l.value.to_string(), l))
-}
-
-fn with_unit(value: &str, l: &Limit) -> String {
-    if l.unit == "1" {
-        value.to_owned()
-    } else {
-        format!("{value} {}", l.unit)
-    }
-}
-
 fn table(register: &Register, measured: Option<&Measured>) -> String {
     let column = |measured: &str| format!("{measured:>11}");
     let mut text = format!("{:<28}{:>22}", "limit", "wanted");
@@ -191,7 +180,7 @@ fn table(register: &Register, measured: Option<&Measured>) -> String {
     }
     text += "  protects\n";
     for l in &register.limits {
-        let mut label = format!("{:<28}{:>22}", l.id, wanted(l));
+        let mut label = format!("{:<28}{:>22}", l.id, l.wanted());
         if let Some(measured) = measured {
             let judged = measured.of(l);
             label += &column(&match (judged.measured, judged.verdict) {
@@ -224,8 +213,8 @@ fn found(l: &Limit, measured: &Measured) -> String {
         _ if judged.verdict == Verdict::ByTests => "nothing: shown by tests alone".to_owned(),
         (Some(value), Some(margin)) => format!(
             "{}, margin {}, {} ({})",
-            with_unit(&words(value), l),
-            with_unit(&words(margin), l),
+            l.with_unit(&words(value)),
+            l.with_unit(&words(margin)),
             judged.verdict.words(),
             measured.by
         ),
@@ -244,7 +233,7 @@ fn whole(register: &Register, measured: Option<&Measured>) -> String {
             .collect();
         for (label, value) in [
             ("protects", l.protects.clone()),
-            ("limit", wanted(l)),
+            ("limit", l.wanted()),
             ("source", l.source.clone()),
             ("rig", l.rig.clone().unwrap_or_else(|| "-".to_owned())),
             ("enforced", enforced.join("; ")),

@@ -20,15 +20,9 @@ pub fn markdown(register: &Register) -> String {
         // Writing to a string cannot fail.
         let _ = writeln!(
             text,
-            "| `{}` | {} {}{} | {} | {} | {} | {} |",
+            "| `{}` | {} | {} | {} | {} | {} |",
             limit.id,
-            limit.sense.words(),
-            limit.value,
-            if limit.unit == "1" {
-                String::new()
-            } else {
-                format!(" {}", limit.unit)
-            },
+            limit.wanted(),
             limit.protects,
             limit.source,
             enforced.join("; "),

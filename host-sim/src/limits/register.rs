@@ -42,6 +42,27 @@ pub enum Sense {
     AtLeast,
 }
 
+impl Limit {
+    /// A number of the limit's, its unit beside it where it has one.
+    #[must_use]
+    pub fn with_unit(&self, number: &str) -> String {
+        match self.unit.as_str() {
+            "1" => number.to_owned(),
+            unit => format!("{number} {unit}"),
+        }
+    }
+
+    /// What is wanted, in words: sense, value and unit.
+    #[must_use]
+    pub fn wanted(&self) -> String {
+        format!(
+            "{} {}",
+            self.sense.words(),
+            self.with_unit(&self.value.to_string())
+        )
+    }
+}
+
 impl Sense {
     /// In words, as in the file.
     #[must_use]
