@@ -2,7 +2,7 @@
 //!
 //! | known twice | residual | fault |
 //! |---|---|---|
-//! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`] |
+//! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`]; [`Fault::Travel`] when it has jumped as no accelerometer makes it |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
 //! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; while the current disagrees also what the seat's acceleration misses | [`Fault::Force`] |
 //!
@@ -14,7 +14,7 @@
 
 use crate::check::{BuildError, POSITIVE, hold, range, rules};
 use crate::parameters::nearest_whole;
-use crate::vet::{Fault, when_negative};
+use crate::vet::{Fault, Faults, when_negative};
 use shared_math::{Plain, Scalar, Turn, plain, q24_from_f32};
 
 /// Bounds of the residuals.
@@ -142,12 +142,34 @@ impl<S: Scalar> Config<S> {
     /// Largest innovation of travel that is believed, m, after a latest peak of the floor's acceleration (m/s^2).
     #[inline(always)]
     #[must_use]
-    pub fn travel_bound(&self, floor_peak: S, accelerometer_lost: bool) -> S {
-        if accelerometer_lost {
-            self.travel_lost
+    pub fn travel_bound(&self, floor_peak: S) -> S {
+        self.travel_noise + self.travel_scale * floor_peak
+    }
+
+    /// The same with a sensor of the motion lost: none is believed without travel.
+    #[must_use]
+    pub fn bound_without(&self, lost: Faults) -> S {
+        if lost.has(Fault::Travel) {
+            S::ZERO
         } else {
-            self.travel_noise + self.travel_scale * floor_peak
+            self.travel_lost
         }
+    }
+
+    /// For when the innovation (m) has been beyond its bound for long enough: whether travel's reading has jumped. If not,
+    /// nobody knows which of the three sensors is wrong.
+    #[must_use]
+    pub fn has_jumped(innovation: S, travel_bound: S) -> bool {
+        innovation.abs().to_q24() >> JUMP >= travel_bound.to_q24()
+    }
+
+    /// For when travel's sensor is lost: whether an accelerometer is too, for their wires are swapped. Its counts, read as
+    /// travel (`as_travel`, m), are within the bound of what travel is expected to be, or the seat's acceleration misses force
+    /// (`shortage`, kN).
+    #[must_use]
+    pub fn is_swapped(&self, as_travel: [S; 2], expected: S, travel_bound: S, shortage: S) -> bool {
+        let is_near = |x: S| (travel_bound - (x - expected).abs()).to_q24() >= 0;
+        as_travel.into_iter().any(is_near) || self.judge_motor(shortage) != 0
     }
 
     /// For when command and reading of the current disagree: the seat's acceleration tells which of motor and sensor is
@@ -189,8 +211,13 @@ pub struct Input<S> {
 /// of the disturbance estimate.
 const FADE: u32 = 4;
 
-/// Steps in a row with the innovation beyond its bound that make a fault, a bit each.
-const IN_A_ROW: u32 = 0b111;
+/// Steps in a row with the innovation beyond its bound that make a fault.
+pub(crate) const IN_A_ROW: u32 = 3;
+/// A bit for each of them.
+const ALL_OF_THEM: u32 = (1 << IN_A_ROW) - 1;
+/// An innovation of its bound times two to this power within these steps is no accelerometer's: travel's reading has jumped. It
+/// takes an error of 14 m/s^2 that begins at once to come to 225 um in the third step beyond a bound of 56 um.
+const JUMP: u32 = 2;
 
 /// What is remembered.
 #[derive(Clone, Copy, Debug, Default)]
@@ -213,8 +240,9 @@ pub struct State {
 plain!([] State { commands, before, carried, peak, found, beyond });
 
 impl State {
-    /// One step. Returns the bits of the faults whose residual is beyond its bound, that of [`Fault::CrossCheck`] when it
-    /// was so for long enough.
+    /// One step. Returns the bits of the faults whose residual is beyond its bound, that of [`Fault::CrossCheck`] when it was so
+    /// for long enough. Those of current and travel want a closer
+    /// look: [`Config::judge_motor`], [`Config::has_jumped`].
     #[inline(always)]
     pub fn step<S: Scalar>(&mut self, config: &Config<S>, input: &Input<S>) -> u16 {
         let [a, b] = self.commands;
@@ -257,7 +285,7 @@ impl State {
         self.commands = [i32::from(input.command), a];
         let room = (input.travel_bound - input.innovation.abs()).to_q24();
         self.beyond = self.beyond << 1 | (room as u32) >> 31;
-        let crossed = if self.beyond & IN_A_ROW == IN_A_ROW {
+        let crossed = if self.crosses() {
             Fault::CrossCheck as u16
         } else {
             0
@@ -268,6 +296,21 @@ impl State {
             0
         };
         crossed | driven
+    }
+}
+
+impl State {
+    /// Whether the innovation was beyond its bound in the last three steps.
+    #[inline(always)]
+    #[must_use]
+    pub const fn crosses(&self) -> bool {
+        self.beyond & ALL_OF_THEM == ALL_OF_THEM
+    }
+
+    /// Forgets which innovations were beyond their bound: travel is expected where it is read again.
+    #[inline(always)]
+    pub const fn forget_travel(&mut self) {
+        self.beyond = 0;
     }
 }
 

@@ -223,6 +223,12 @@ impl Parameters {
 }
 
 impl Config {
+    /// Counts of any sensor as travel, count of 2^-24 m.
+    #[must_use]
+    pub fn as_travel(&self, counts: i32) -> i32 {
+        self.travel.apply(counts)
+    }
+
     /// Converts one frame; every bit pattern gives finite readings. Supply and coil temperature are slow: in each
     /// step one of them is converted, and the other is `kept` as it was.
     #[must_use]

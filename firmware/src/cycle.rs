@@ -244,8 +244,15 @@ impl<S: Scalar> Cycle<S> {
         #[cfg(feature = "lab")]
         let faults = if self.deaf.holds() { Faults(0) } else { faults };
 
-        let lost = faults.meets(Faults::ACCELEROMETERS);
-        let travel_bound = config.agree.travel_bound(self.isolate.floor_peak(), lost);
+        let travel_bound = if faults.meets(Faults::MOTION_SENSORS) {
+            if faults.has(Fault::Travel) && !self.noted.faults().has(Fault::Travel) {
+                self.lose_travel(frame, readings.travel, readings.seat_accel);
+            }
+            self.config.agree.bound_without(faults)
+        } else {
+            self.config.agree.travel_bound(self.isolate.floor_peak())
+        };
+        let config = &self.config;
         let motion = self.estimate.step(
             &config.estimate,
             &estimate::Input {
@@ -327,7 +334,16 @@ impl<S: Scalar> Cycle<S> {
                 self.static_force = (self.static_force - moved).finite_or(S::ZERO);
             }
         }
-        self.note_changes(permit.mode, faults);
+        let standing = Standing::new(permit.mode, faults);
+        if self.noted != standing {
+            if self.noted.faults().has(Fault::Travel) && !faults.has(Fault::Travel) {
+                self.find_travel_again();
+            }
+            self.noted = standing;
+            self.events.note(self.step, standing);
+        }
+        self.latch.reset(permit.mode, self.supervise.armed());
+        self.step = self.step.wrapping_add(1);
         let command = if permit.drives {
             self.counts(drive.current)
         } else {
@@ -352,8 +368,14 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.doubts = doubts.into();
-        if doubts & Fault::Current as u16 != 0 {
-            self.doubt_the_motor(motion.seat_accel);
+        // One question in a sound step, not two.
+        if doubts & (Fault::Current as u16 | Fault::CrossCheck as u16) != 0 {
+            if doubts & Fault::Current as u16 != 0 {
+                self.doubt_the_motor(motion.seat_accel);
+            }
+            if doubts & Fault::CrossCheck as u16 != 0 {
+                self.doubt_travel(motion.travel_innovation, travel_bound);
+            }
         }
         if motion.slack > 0 {
             self.look_after_constants();
@@ -418,6 +440,31 @@ impl<S: Scalar> Cycle<S> {
         }
     }
 
+    /// These stand from the next step on.
+    #[cold]
+    #[inline(never)]
+    fn note_fault(&mut self, faults: Faults) {
+        self.latch.hold(faults);
+    }
+
+    /// Travel and accelerometers disagree, which stands from the next step on: is it travel? While that is lost it says
+    /// nothing.
+    #[cold]
+    #[inline(never)]
+    fn doubt_travel(&mut self, innovation: S, travel_bound: S) {
+        self.doubts &= !(Fault::CrossCheck as u32);
+        if self.noted.faults().has(Fault::Travel) {
+            return;
+        }
+        let jumped = agree::Config::has_jumped(innovation, travel_bound);
+        let fault = if jumped | self.vet.travel_is_bad() {
+            Fault::Travel
+        } else {
+            Fault::CrossCheck
+        };
+        self.note_fault(Faults(fault as u16));
+    }
+
     /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
     /// the law has learnt from before it was put right.
     #[inline(always)]
@@ -440,17 +487,35 @@ impl<S: Scalar> Cycle<S> {
         };
         let mut faults = Faults::default();
         faults.set(Fault::Memory, lost);
-        self.latch.hold(faults);
+        self.note_fault(faults);
     }
 
-    fn note_changes(&mut self, mode: Mode, faults: Faults) {
-        let standing = Standing::new(mode, faults);
-        if self.noted != standing {
-            self.noted = standing;
-            self.events.note(self.step, standing);
+    /// Travel has just been lost. What its readings have corrected is taken back. The accelerometers must be right: if their
+    /// wires are swapped with its own, that stands from the next step on.
+    #[cold]
+    #[inline(never)]
+    fn lose_travel(&mut self, frame: &SensorFrame, travel: i32, seat_accel: i32) {
+        let counts = [frame.floor_accel, frame.seat_accel];
+        let config = &self.config;
+        let most = config.agree.travel_bound(self.isolate.floor_peak());
+        if self.agree.crosses() {
+            let innovation = S::from_q24(travel) - self.estimate.travel();
+            let believed = innovation.limit(-most, most);
+            self.estimate.take_back(&config.estimate, believed);
         }
-        self.latch.reset(mode, self.supervise.armed());
-        self.step = self.step.wrapping_add(1);
+        let expected = self.estimate.expected_travel(&config.estimate);
+        let as_travel = counts.map(|n| S::from_q24(config.calibrate.as_travel(n.into())));
+        let shortage = self.limit.shortage(S::from_q24(seat_accel));
+        if (config.agree).is_swapped(as_travel, expected, most, shortage) {
+            self.note_fault(Faults(Fault::CrossCheck as u16));
+        }
+    }
+
+    /// Travel stands no longer lost. Meanwhile it was where the accelerometers took it: begin anew with what is read.
+    #[inline(always)]
+    fn find_travel_again(&mut self) {
+        self.agree.forget_travel();
+        self.estimate.begin_anew();
     }
 
     /// A current command in counts.

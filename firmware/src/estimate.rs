@@ -323,6 +323,12 @@ impl<S: Scalar> Input<S> {
     }
 }
 
+/// A product that stands once in the program, for what is seldom done.
+#[inline(never)]
+fn seldom_product<S: Scalar>(a: S, b: S) -> S {
+    a * b
+}
+
 /// What the stage gives.
 #[derive(Clone, Copy, Debug)]
 pub struct Output<S> {
@@ -484,6 +490,41 @@ impl<S: Scalar> State<S> {
             floor_ahead,
             sound: as_left & bounded & (work != LatticeWork::Struck),
         }
+    }
+
+    /// Travel, m.
+    #[must_use]
+    pub const fn travel(&self) -> S {
+        let [_, _, _, r, _, _] = self.observer.state;
+        r
+    }
+
+    /// Travel in the next step by what is known now, m.
+    #[must_use]
+    pub fn expected_travel(&self, config: &Config<S>) -> S {
+        let [_, _, _, r, w, _] = self.observer.state;
+        r + seldom_product(config.step, w)
+    }
+
+    /// From the next step on as after a reset, but for what is known of the floor's course.
+    #[inline(always)]
+    pub const fn begin_anew(&mut self) {
+        (self.steps, self.stage) = (0, 0);
+    }
+
+    /// Takes back what the last readings of travel, each believed to be `believed` (m) from what was expected, have corrected of
+    /// travel, its rate and the biases, when its sensor turns out to be wrong. The floor's motion has hardly moved.
+    #[inline(always)]
+    pub fn take_back(&mut self, config: &Config<S>, believed: S) {
+        let [.., steady] = &config.gains;
+        let set = config.gains.get(self.stage as usize).unwrap_or(steady);
+        let all = (0..crate::agree::IN_A_ROW).fold(S::ZERO, |all, _| all + believed);
+        let [_, _, state @ ..] = &mut self.observer.state;
+        let [_, _, gains @ ..] = &set.gains.0;
+        for (x, [_, by_travel]) in state.iter_mut().zip(gains) {
+            *x = *x - seldom_product(*by_travel, all);
+        }
+        self.sum = self.added_up();
     }
 
     /// Learns from the floor velocity `v` and forecasts the floor.

@@ -34,7 +34,7 @@ impl Standing {
         Mode::from_code(self.0 as u8).unwrap_or(Mode::Fault)
     }
 
-    const fn faults(self) -> Faults {
+    pub(crate) const fn faults(self) -> Faults {
         Faults((self.0 >> 16) as u16)
     }
 }

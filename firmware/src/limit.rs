@@ -446,6 +446,7 @@ impl<S: Scalar> State<S> {
     /// Force by which the seat's acceleration (m/s^2) falls short of what the last commands should cause, kN: what has
     /// changed in the load within the lag of the disturbance estimate, or what the motor did not give.
     #[must_use]
+    #[inline(never)]
     pub fn shortage(&self, seat_accel: S) -> S {
         self.load.rigid * (self.reference - seat_accel)
     }

@@ -8,7 +8,7 @@
 //!                      |
 //!   any driving mode --+--> Damped    open stop circuit; after a passing fault by way of Settle or Release; back
 //!                      |              to Passive when it has been gone a while
-//!                      +--> Settle    supply out of its band, late answers: the occupant is set down
+//!                      +--> Settle    supply out of its band, late answers, travel lost: the occupant is set down
 //!                      +--> Limp      one accelerometer lost: rides on gently by the model; current sensor: as before
 //!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
@@ -29,7 +29,7 @@
 use crate::check::{BuildError, Range, hold, hold_from, range, rules};
 use crate::frame::Switches;
 use crate::parameters::{Timing, nearest_whole};
-use crate::vet::Faults;
+use crate::vet::{Fault, Faults};
 use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
 mod counts;
@@ -162,7 +162,7 @@ pub struct Parameters {
     pub lead_in_s: f32,
     /// From full authority to none when leaving, s.
     pub lead_out_s: f32,
-    /// Longest time in Settle, in which the height adjuster takes over the load, s.
+    /// Longest time in Settle, in which the height adjuster takes over the load, s; without travel a quarter of it.
     pub settle_max_s: f32,
     /// Levelling starts this long after the rise has ended, s: the mass is known then.
     pub level_after_s: f32,
@@ -326,6 +326,15 @@ impl Config {
     #[must_use]
     pub const fn load_beyond(&self, floor_accel: i32, mass: i32) -> bool {
         (floor_accel.unsigned_abs() > self.proved_floor) | (mass > self.proved_mass)
+    }
+
+    /// Longest time in Settle until the force fades, steps: without travel a quarter, for nobody sees where the seat is.
+    const fn settle_time(&self, faults: Faults) -> u32 {
+        if faults.has(Fault::Travel) {
+            self.settle_max >> 2
+        } else {
+            self.settle_max
+        }
     }
 
     /// Whether the seat has gone further astray (count of 2^-24 m/s).
@@ -663,13 +672,15 @@ impl State {
         wanted: bool,
     ) -> Mode {
         let one_lost = latched.within(Faults::DISPENSABLE) && latched.0.is_power_of_two();
+        // The accelerometers tell for a while where the seat is.
+        let travel_lost = latched.0 == Fault::Travel as u16;
         if !mode.drives() || must_stop || !(one_lost || latched.within(Faults::SENSORS)) {
             return Mode::Fault;
         }
         match mode {
             Mode::Release => self.release(mode, config, Mode::Fault),
-            _ if !one_lost => Mode::Release,
-            _ if wanted => Mode::Limp,
+            _ if !(one_lost || travel_lost) => Mode::Release,
+            _ if wanted && one_lost => Mode::Limp,
             Mode::Settle if self.force == 0 => Mode::Fault,
             _ => Mode::Settle,
         }
@@ -727,7 +738,7 @@ impl State {
             0
         };
         let hand_over = self.level_rest >= config.level_rest
-            || mode == Mode::Settle && self.in_mode >= config.settle_max;
+            || mode == Mode::Settle && self.in_mode >= config.settle_time(faults);
         // A seat that falls under its new load is caught at once: with a ramp it falls on its stop.
         self.force = if mode == Mode::Rise && self.force == 0 {
             FULL

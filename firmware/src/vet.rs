@@ -82,6 +82,9 @@ impl Faults {
     /// Faults of one accelerometer: with one of them lost, and only one, the seat is held on by the model.
     pub const ACCELEROMETERS: Self = Self(Fault::FloorAccel as u16 | Fault::SeatAccel as u16);
 
+    /// Sensors of the seat's motion.
+    pub const MOTION_SENSORS: Self = Self(Self::ACCELEROMETERS.0 | Fault::Travel as u16);
+
     /// Sensors that the seat can do without, one at a time.
     pub const DISPENSABLE: Self = Self(Self::ACCELEROMETERS.0 | Fault::Current as u16);
 
@@ -461,7 +464,7 @@ impl State {
     /// One step on the calibrated readings of the frame numbered `sequence`, with the
     /// board's marks. The current is judged only while it is `driven`: shorted windings may carry any.
     /// `doubts`: the faults whose residuals were beyond their bounds in the last step
-    /// ([`crate::agree`]); they are counted like bad readings, but for [`Fault::CrossCheck`], which has been counted.
+    /// ([`crate::agree`]); they are counted like bad readings.
     pub fn step(
         &mut self,
         config: &Config,
@@ -516,13 +519,7 @@ impl State {
             self.sequence.step(&config.sequence, !in_order),
         );
         let late = marks.any_of(Marks::LATE);
-        // A travel that is bad itself is not laid to the accelerometers too.
-        let crossed = if bad & Fault::Travel as u16 == 0 {
-            doubts & Fault::CrossCheck as u16
-        } else {
-            0
-        };
-        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16 | crossed;
+        faults.0 |= self.slow_bad as u16 & Fault::Hot as u16;
         faults.set(Fault::Late, self.late.step(&config.late, late));
         Output {
             readings: Readings {
@@ -563,6 +560,12 @@ impl State {
     #[must_use]
     pub const fn slow(&self) -> &Slow {
         &self.slow
+    }
+
+    /// Whether the newest reading of travel was a bad one.
+    #[must_use]
+    pub const fn travel_is_bad(&self) -> bool {
+        self.travel.good != self.travel.last
     }
 
     #[inline(always)]

@@ -1,6 +1,6 @@
 //! Shared by the checks of the modes: frames fed to a cycle, and a machine with switches.
 
-use firmware::{Cycle, DriveFrame, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
+use firmware::{Cycle, DriveFrame, Fault, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
 use host_sim::machine::adjuster;
@@ -120,6 +120,7 @@ impl Feed {
         if faults.any() {
             let allowed = match now {
                 Mode::Settle if faults.within(Faults::BEARABLE) => true,
+                Mode::Settle if faults.0 == Fault::Travel as u16 => true,
                 Mode::Limp | Mode::Settle => {
                     faults.within(Faults::DISPENSABLE) && faults.0.is_power_of_two()
                 }

@@ -19,12 +19,13 @@ pub const RATE_ERROR_MPS: f64 = 0.02;
 const STEP_WINDOW_S: f64 = 0.3;
 
 /// Latching faults by which the firmware is told, one for each of its answers: Limp without either accelerometer and without
-/// the current sensor, Release, Fault.
-pub const ANSWERS: [Fault; 5] = [
+/// the current sensor, Settle without travel, Release, Fault.
+pub const ANSWERS: [Fault; 6] = [
     Fault::FloorAccel,
     Fault::SeatAccel,
     Fault::Current,
     Fault::Travel,
+    Fault::CrossCheck,
     Fault::Memory,
 ];
 

@@ -162,8 +162,8 @@ fn coverage(summary: &Summary) -> String {
         "<p class=\"formula\">coverage = &Sigma; w (dangerous cases noticed in time, with the limits held or beyond any \
          firmware) / &Sigma; w (dangerous cases), &nbsp; w = weight of the class / cases of the class</p>\n{}\
          <p>All classes, weighted: {} (asked for: {} %). Counting only cases whose limits hold: {}. \
-         Counting also those in which one of the firmware's answers (Limp without one of three sensors, Release, Fault) would hold \
-         contact and peak had it come in the period of the onset: {}, which is what better detection alone may reach. Classes of ISO 13849-1: none below 60 %, low from 60 %, medium from 90 %, high from 99 %.</p>\n",
+         Counting also those in which one of the firmware's answers (Limp without one of three sensors, Settle without travel, \
+         Release, Fault) would hold contact and peak had it come in the period of the onset: {}, which is what better detection alone may reach. Classes of ISO 13849-1: none below 60 %, low from 60 %, medium from 90 %, high from 99 %.</p>\n",
         tables::classes(summary),
         share(summary.coverage),
         100.0 * COVERAGE,

@@ -124,7 +124,7 @@ type Breakage = (&'static str, f64, usize, fn(usize, &mut SensorFrame));
 /// The frame from which something is broken.
 const BREAKS_AT: usize = 4000;
 
-const BREAKAGES: [Breakage; 10] = [
+const BREAKAGES: [Breakage; 11] = [
     // On a floor within what the travel was proved for the fault comes in Active, not in Beyond.
     (
         "stuck floor accelerometer on a calm floor",
@@ -138,6 +138,9 @@ const BREAKAGES: [Breakage; 10] = [
         f.floor_accel = 77
     }),
     ("stuck travel sensor", 2.5, 8000, |_, f| f.travel = 150),
+    ("open coil temperature sensor", 2.5, 6000, |_, f| {
+        f.coil_temperature = i16::MAX;
+    }),
     ("dead current sensor", 2.5, 8000, |_, f| f.current = 0),
     ("an output that cannot be set", 2.5, 6000, |_, f| {
         f.marks = Marks(Marks::OUTPUT);

@@ -15,7 +15,9 @@ pub enum Latching {
     Seat,
     /// The current sensor alone is lost.
     Current,
-    /// Both accelerometers, or another sensor, and nothing worse: the motor is still trusted.
+    /// The travel sensor alone is lost.
+    Travel,
+    /// More than one of these but the current sensor, or another sensor, and nothing worse: the motor is still trusted.
     Sensors,
     /// Any other, whatever else is seen.
     Hard,
@@ -23,11 +25,12 @@ pub enum Latching {
 
 impl Latching {
     /// All, the mildest first.
-    pub const ALL: [Self; 6] = [
+    pub const ALL: [Self; 7] = [
         Self::None,
         Self::Floor,
         Self::Seat,
         Self::Current,
+        Self::Travel,
         Self::Sensors,
         Self::Hard,
     ];
@@ -40,7 +43,8 @@ impl Latching {
             Self::Floor => Fault::FloorAccel as u16,
             Self::Seat => Fault::SeatAccel as u16,
             Self::Current => Fault::Current as u16,
-            Self::Sensors => Fault::Travel as u16,
+            Self::Travel => Fault::Travel as u16,
+            Self::Sensors => Fault::CrossCheck as u16,
             Self::Hard => Fault::Output as u16,
         })
     }
@@ -59,6 +63,8 @@ impl Latching {
             Self::Floor
         } else if latching.0 == Fault::SeatAccel as u16 {
             Self::Seat
+        } else if latching.0 == Fault::Travel as u16 {
+            Self::Travel
         } else {
             Self::Sensors
         }
@@ -233,12 +239,14 @@ fn two_sided(within: bool, limit: i32, at: u32) -> i32 {
     }
 }
 
-/// Every letter. Quantities that rarely matter change fastest.
+/// Every letter. Quantities that rarely matter change fastest. With a latching fault seen a bearable fault is what a grave one
+/// is, and is left out.
 pub fn letters() -> impl Iterator<Item = Letter> {
     const SIGNALS: u8 = 1 << 6;
     let seen = Latching::ALL
         .into_iter()
-        .flat_map(|latching| Passing::ALL.map(|passing| (latching, passing)));
+        .flat_map(|latching| Passing::ALL.map(|passing| (latching, passing)))
+        .filter(|(latching, passing)| *latching == Latching::None || *passing != Passing::Bearable);
     seen.flat_map(|(latching, passing)| {
         (0..SIGNALS).flat_map(move |signals| {
             let on = move |bit: u8| signals >> bit & 1 == 1;

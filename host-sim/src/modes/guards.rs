@@ -20,35 +20,49 @@ struct Condition {
     words: &'static [(u8, &'static str)],
 }
 
+impl Condition {
+    /// Every value, by their bits.
+    const fn all(&self) -> u8 {
+        u8::MAX >> (8 - self.values)
+    }
+}
+
 /// The conditions. Those that are to be left out of a guard first stand last.
 const CONDITIONS: [Condition; COUNT] = [
     Condition {
-        values: 7,
+        values: 8,
         words: &[
-            (0b000_0001, "no fault"),
-            (0b000_0010, "bearable fault"),
-            (0b000_0100, "grave passing fault"),
-            (0b000_1000, "stop circuit open"),
-            (0b001_0000, "one dispensable sensor lost"),
-            (0b010_0000, "sensors lost"),
-            (0b100_0000, "hard fault"),
-            (0b000_0110, "passing fault"),
-            (0b000_1110, "passing fault or stop circuit open"),
-            (0b000_0111, "no fault or a passing one"),
-            (0b000_1111, "no latched fault"),
-            (0b001_0001, "no fault or one dispensable sensor lost"),
-            (0b001_0010, "bearable fault or one dispensable sensor lost"),
+            (0b0000_0001, "no fault"),
+            (0b0000_0010, "bearable fault"),
+            (0b0000_0100, "grave passing fault"),
+            (0b0000_1000, "stop circuit open"),
+            (0b0001_0000, "one dispensable sensor lost"),
+            (0b0010_0000, "travel sensor lost"),
+            (0b0100_0000, "sensors lost"),
+            (0b1000_0000, "hard fault"),
+            (0b0000_0110, "passing fault"),
+            (0b0000_1110, "passing fault or stop circuit open"),
+            (0b0000_0111, "no fault or a passing one"),
+            (0b0000_1111, "no latched fault"),
+            (0b0001_0001, "no fault or one dispensable sensor lost"),
+            (0b0011_0000, "travel or one dispensable sensor lost"),
+            (0b0010_0010, "bearable fault or travel sensor lost"),
             (
-                0b001_0011,
-                "no fault, a bearable one or one dispensable sensor lost",
+                0b0011_0010,
+                "bearable fault, travel or one dispensable sensor lost",
             ),
-            (0b011_0000, "any sensor lost"),
-            (0b011_0110, "any sensor lost or passing fault"),
-            (0b010_0110, "sensors lost or passing fault"),
-            (0b010_0100, "sensors lost or grave passing fault"),
-            (0b111_0000, "latched fault"),
-            (0b111_1110, "any fault or stop circuit open"),
-            (0b011_1111, "no hard fault"),
+            (
+                0b0011_0011,
+                "no fault, a bearable one, travel or one dispensable sensor lost",
+            ),
+            (0b0111_0000, "any sensor lost"),
+            (0b0111_0110, "any sensor lost or passing fault"),
+            (0b0110_0110, "travel or sensors lost or passing fault"),
+            (0b0100_0110, "sensors lost or passing fault"),
+            (0b0100_0100, "sensors lost or grave passing fault"),
+            (0b1111_0000, "latched fault"),
+            (0b1111_1110, "any fault or stop circuit open"),
+            (0b0111_1111, "no hard fault"),
         ],
     },
     Condition {
@@ -138,9 +152,10 @@ fn standing(step: &Step<'_>) -> u8 {
         (Latching::None, Passing::None) => 0,
         (Latching::None, Passing::Bearable) => 1,
         (Latching::None, Passing::Grave) => 2,
-        (Latching::Hard, _) | (_, Passing::Bearable | Passing::Grave) => 6,
-        _ if stop_open => 6,
-        (Latching::Sensors, _) => 5,
+        (Latching::Hard, _) | (_, Passing::Bearable | Passing::Grave) => 7,
+        (_, Passing::None) if stop_open => 7,
+        (Latching::Sensors, _) => 6,
+        (Latching::Travel, _) => 5,
         _ => 4,
     }
 }
@@ -255,7 +270,7 @@ fn cover(points: &[Point], others: &[Point]) -> Vec<Product> {
         let mut product: Product = point.map(|value| 1 << value);
         let free = |product: &Product| !others.iter().any(|other| holds(product, other));
         for place in (0..COUNT).rev() {
-            let all = (1_u8 << CONDITIONS[place].values) - 1;
+            let all = CONDITIONS[place].all();
             let singles = (0..CONDITIONS[place].values).map(|value| product[place] | 1 << value);
             for wider in [all].into_iter().chain(singles.collect::<Vec<_>>()) {
                 let kept = product[place];
@@ -284,7 +299,7 @@ fn cover(points: &[Point], others: &[Point]) -> Vec<Product> {
     }
     // Nor a fault in one product that another has.
     for place in 0..products.len() {
-        if products[place][0] == (1 << CONDITIONS[0].values) - 1 {
+        if products[place][0] == CONDITIONS[0].all() {
             continue;
         }
         for value in 0..CONDITIONS[0].values {

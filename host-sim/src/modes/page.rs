@@ -21,9 +21,9 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
     vec![
         row(
             "With a fault standing or the stop circuit open nothing drives and no authority is left, in the very \
-             step that sees it (1 step). Only these may drive: Limp, and Settle, with one dispensable sensor lost and \
-             nothing else; Settle with bearable faults alone; and Release, the stop circuit closed, with passing faults alone or with sensors lost and \
-             nothing else",
+             step that sees it (1 step). Only these may drive: Limp with one dispensable sensor lost and nothing else; Settle \
+             with that, with travel lost and nothing else, or with bearable faults alone; and Release, the stop circuit closed, \
+             with passing faults alone or with sensors lost and nothing else",
             broken(|f| f.drives_disturbed),
         ),
         row(
@@ -107,7 +107,8 @@ pub fn markdown(proof: &Proof) -> String {
          not proved: the floor is rougher, the occupant heavier or the seat further astray than the proof assumes. In\n\
          Limp with an accelerometer lost the seat's own motion is calmed and its travel kept, by the model in place of the\n\
          lost sensor; without its current sensor, which is no part of the law, its isolation stays as it is. In\n\
-         Release the current is led to zero. In the picture blue and yellow boxes drive, the others brake.\n\n\
+         Release the current is led to zero. Settle sets the occupant down, for a while also without travel, by the\n\
+         accelerometers alone. In the picture blue and yellow boxes drive, the others brake.\n\n\
          `armed` means that the arming switch has rested on for `switch_s` and has been off once since the reset,\n\
          `seated` that the occupant switch has rested on for `switch_s`. Of faults that stand:\n\n\
          | words | meaning |\n|---|---|\n\
@@ -115,9 +116,9 @@ pub fn markdown(proof: &Proof) -> String {
          | grave passing fault | sequence or hot, the stop circuit closed, nothing latched |\n\
          | stop circuit open | with or without passing faults, nothing latched |\n\
          | one dispensable sensor lost | latched: the floor's accelerometer, the seat's or the current sensor, nothing else |\n\
-         | sensors lost | latched: both accelerometers, or travel, coil temperature or cross-check with or without \
-         them; nothing else |\n\
-         | hard fault | latched: any other, or one of the last two with a passing fault or the stop circuit open |\n\n\
+         | travel sensor lost | latched: travel, nothing else |\n\
+         | sensors lost | latched: coil temperature, cross-check, or two of the accelerometers and travel; nothing else |\n\
+         | hard fault | latched: any other, or one of the last three with a passing fault or the stop circuit open |\n\n\
          ## What makes the modes change\n\n\
          Found by running `supervise::State::step` from every state under every input. Any line of a guard is enough.\n\n\
          | from | to | guard |\n|---|---|---|\n",

@@ -147,8 +147,8 @@ pub fn explore(
 }
 
 /// Whether a step may drive with a fault standing or the stop circuit open: the stop circuit is closed, and
-/// either one dispensable sensor is lost, nothing else, and the mode is Limp or Settle; or bearable faults alone stand, and
-/// the mode is Settle; or the current is led to zero in Release, and what stands leaves the motor trusted: passing faults
+/// either one dispensable sensor is lost, nothing else, and the mode is Limp or Settle; or travel is lost, nothing else, or
+/// bearable faults alone stand, and the mode is Settle; or the current is led to zero in Release, and what stands leaves the motor trusted: passing faults
 /// alone, or sensors alone.
 fn may_drive(step: &Step<'_>) -> bool {
     let latching = Latching::of(step.faults);
@@ -156,6 +156,7 @@ fn may_drive(step: &Step<'_>) -> bool {
     step.letter.stop_closed
         && match step.permit.mode {
             Mode::Settle if passing == Passing::Bearable => latching == Latching::None,
+            Mode::Settle if latching == Latching::Travel => passing == Passing::None,
             Mode::Limp | Mode::Settle => latching.one_lost() && passing == Passing::None,
             Mode::Release if passing != Passing::None => latching == Latching::None,
             Mode::Release => latching != Latching::Hard,

@@ -11,3 +11,4 @@ mod motor_or_sensor;
 mod operator;
 mod sensors;
 mod time;
+mod travel_or_accelerometer;

@@ -2,7 +2,7 @@
 //! are the register's; what is worked out for the default rig stands there too. Our own rules.
 
 use firmware::agree::{Config, Input, State};
-use firmware::{Fault, Parameters};
+use firmware::{Fault, Faults, Parameters};
 use host_sim::design;
 use host_sim::limits::constant;
 use host_sim::rig::Rig;
@@ -67,7 +67,6 @@ fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
 /// A travel that is wrong for two steps of three, again and again, is believed.
 #[test]
 fn travel_is_blamed_for_three_steps_in_a_row() {
-    let config = config();
     let mut state = State::default();
     let wrong = Input {
         innovation: 1.1,
@@ -75,9 +74,55 @@ fn travel_is_blamed_for_three_steps_in_a_row() {
     };
     for k in 0..300 {
         let input = if k % 3 == 0 { sound(Turn::Odd) } else { wrong };
-        assert_eq!(state.step(&config, &input), 0, "{k}");
+        assert_eq!(state.step(&config(), &input), 0, "{k}");
     }
-    assert_eq!(state.step(&config, &wrong), Fault::CrossCheck as u16);
+    assert_eq!(state.step(&config(), &wrong), Fault::CrossCheck as u16);
+}
+
+/// An error of an accelerometer below 14 m/s2 is never laid to travel, whenever it begins. By hand: prediction is by the mean
+/// of two readings, so that after n periods h an error e has moved it by e h^2 (n^2 / 2 - n / 2 + 1 / 4).
+#[test]
+fn a_jump_of_travel_is_no_accelerometers() {
+    let step_s = f64::from(parameters().timing.step_s);
+    let bound = constant::TRAVEL_NOISE;
+    for (error, jumped) in [0.5, 2.0, 5.0, 9.0, 12.0, 14.0]
+        .map(|e| (e, false))
+        .into_iter()
+        .chain([(23.0, true)])
+    {
+        let moved = |n: f64| error * step_s * step_s * (0.5 * n * n - 0.5 * n + 0.25);
+        let first = (1..).map(f64::from).find(|n| moved(*n) > bound);
+        let found = moved(first.expect("a step") + (TRAVEL_STEPS - 1) as f64);
+        for side in [1.0, -1.0] {
+            assert_eq!(
+                Config::has_jumped(side * found, bound),
+                jumped,
+                "{error}: {found}"
+            );
+        }
+    }
+}
+
+/// Travel and an accelerometer whose wires are swapped: the accelerometer's counts are where travel is, or the seat's
+/// acceleration misses what the motor gives. Then the accelerometers do not tell where the seat is.
+#[test]
+fn swapped_wires_are_seen() {
+    let config = config();
+    for bound in [constant::TRAVEL_NOISE, 6.0e-4] {
+        let is_swapped = |as_travel, travel, missed| {
+            let missed = 1.0e-3 * missed * constant::FORCE_MISSED;
+            config.is_swapped(as_travel, travel, bound, missed)
+        };
+        for travel in [0.02, -0.011] {
+            for side in [1.0, -1.0] {
+                let (near, far) = (travel + side * 0.99 * bound, travel + side * 1.01 * bound);
+                assert!(is_swapped([near, 1.0], travel, 0.0));
+                assert!(is_swapped([1.0, near], travel, 0.0));
+                assert!(!is_swapped([far, far], travel, side * 0.999));
+                assert!(is_swapped([1.0, 1.0], travel, side * 1.001));
+            }
+        }
+    }
 }
 
 /// Whether one in a thousand, or two counts of 2^-24, makes the difference at `bound`, either way.
@@ -103,12 +148,18 @@ fn travel() {
         };
         let of = |innovation| Input {
             innovation,
-            travel_bound: config.travel_bound(peak, lost),
+            travel_bound: if lost {
+                config.bound_without(Faults(Fault::SeatAccel as u16))
+            } else {
+                config.travel_bound(peak)
+            },
             ..sound(Turn::Odd)
         };
         // Judged also while nothing is driven.
         turns_at("travel", bound, Fault::CrossCheck, of, true);
     }
+    // Without travel nothing of it is believed.
+    assert_eq!(config.bound_without(Faults(Fault::Travel as u16)), 0.0);
 }
 
 /// Outside all of the last four commands, which is more than far from the newest.

@@ -201,7 +201,7 @@ fn driver_errors_are_sensor_faults() {
     for (mark, fault, then) in [
         (Marks::FLOOR_ACCEL, Fault::FloorAccel, Mode::Limp),
         (Marks::SEAT_ACCEL, Fault::SeatAccel, Mode::Limp),
-        (Marks::TRAVEL, Fault::Travel, Mode::Release),
+        (Marks::TRAVEL, Fault::Travel, Mode::Settle),
         (Marks::CURRENT, Fault::Current, Mode::Limp),
         (Marks::SUPPLY, Fault::Supply, Mode::Settle),
         (

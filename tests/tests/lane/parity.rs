@@ -95,6 +95,7 @@ fn answers_have_the_committed_digests() {
         (Active, Settle),
         (Settle, Passive),
         (Settle, Off),
+        (Settle, Fault),
         (Active, Derated),
         (Active, Beyond),
         (Beyond, Active),

@@ -120,7 +120,8 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
     let p = *TABLE.parameters().expect("a whole table");
     let periods = |time_s: f32| (time_s / p.timing.step_s).round() as u32 - 1;
     let (switch, clear) = (periods(p.supervise.switch_s), periods(p.supervise.clear_s));
-    let release = periods(p.supervise.release_s) + 2;
+    // At rest in mid travel the motor carries nothing: set down when the adjuster has rested and the force has faded.
+    let set_down = periods(p.supervise.level_rest_s) + periods(p.supervise.lead_out_s) + 2;
     let (strikes, debounce) = (p.vet.late_strikes, p.vet.fault_steps);
     let up = |from: u32| {
         [
@@ -167,17 +168,14 @@ fn the_log_of_an_emulated_core_tells_modes_and_faults_in_order() {
             Some(8000),
             "warn no value from travel, 1 such samples since reset",
         ),
+        (Some(8000 + debounce - 1), "info mode Settle, faults travel"),
         (
-            Some(8000 + debounce - 1),
-            "info mode Release, faults travel",
-        ),
-        (
-            Some(8000 + debounce - 1 + release),
+            Some(8000 + debounce - 1 + set_down),
             "info mode Fault, faults travel",
         ),
         // Disarming is the deliberate reset; it takes effect in the next period.
-        (Some(9000 + switch), "info mode Off, faults travel"),
-        (Some(9001 + switch), "info mode Off, faults none"),
+        (Some(9500 + switch), "info mode Off, faults travel"),
+        (Some(9501 + switch), "info mode Off, faults none"),
         (
             None,
             "info end: Tally { late: 8, skipped: 3, sensor_errors: 20, output_errors: 1 }",

@@ -46,7 +46,7 @@ impl Scripted {
         let on = |mask: u8, on: bool| if on { mask } else { 0 };
         let p = self.period;
         Switches(
-            on(Switches::ARM, (200..9000).contains(&p))
+            on(Switches::ARM, (200..9500).contains(&p))
                 | on(Switches::OCCUPANT, p >= 500)
                 | on(Switches::STOP_CIRCUIT, !(2000..2100).contains(&p)),
         )
