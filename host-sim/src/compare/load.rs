@@ -139,6 +139,7 @@ fn stops(contact: Option<f64>) -> Judged {
         why: None,
         enforced: Vec::new(),
         demonstrated: Vec::new(),
+        judged: Vec::new(),
     }
 }
 

@@ -134,7 +134,7 @@ pub(super) fn floors(
     all(bench, &floor_specs(&plan.rides), done)
 }
 
-/// Single events under 80 kg.
+/// Single events under 80 kg, and under every other load.
 pub(super) fn events(
     bench: &Bench<'_>,
     plan: &Plan,
@@ -143,15 +143,19 @@ pub(super) fn events(
     let mut specs = Vec::new();
     for (name, floor) in EVENTS {
         for seed in 1..=plan.event_seeds {
-            let spec = RideSpec {
-                seconds: 16.0,
-                skip_s: 11.5,
-                ..RideSpec::on(FloorSpec {
-                    seed,
-                    ..FloorSpec::named(floor)
-                })
-            };
-            specs.push((name.to_owned(), spec));
+            for (body, occupant_kg) in [(BodyKind::TwoMass, 80.0)].into_iter().chain(LOADS) {
+                let spec = RideSpec {
+                    seconds: 16.0,
+                    skip_s: 11.5,
+                    body,
+                    occupant_kg,
+                    ..RideSpec::on(FloorSpec {
+                        seed,
+                        ..FloorSpec::named(floor)
+                    })
+                };
+                specs.push((name.to_owned(), spec));
+            }
         }
     }
     all(bench, &specs, done)
