@@ -39,7 +39,7 @@ fn limits_are_listed() {
     );
     let run = bench.run(&["limits", "fault-coverage"]);
     assert!(
-        run.out.contains("missed") && run.out.contains("judged by faults::"),
+        run.out.contains("  missed ") && run.out.contains("campaign_judge"),
         "{}",
         run.out
     );
