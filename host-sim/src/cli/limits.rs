@@ -241,13 +241,9 @@ fn whole(register: &Register, measured: Option<&Measured>) -> String {
             ("source", l.source.clone()),
             ("rig", l.rig.clone().unwrap_or_else(|| "-".to_owned())),
             ("enforced", enforced.join("; ")),
-            match &l.missed {
-                Some(why) => (
-                    "missed",
-                    format!("{why}; judged by {}", l.judged.join(", ")),
-                ),
-                None => ("demonstrated", l.demonstrated.join(", ")),
-            },
+            ("missed", l.missed.clone().unwrap_or_default()),
+            ("judged by", l.judged.join(", ")),
+            ("demonstrated", l.demonstrated.join(", ")),
             (
                 if l.asserts.is_some() {
                     "asserts"
@@ -262,7 +258,9 @@ fn whole(register: &Register, measured: Option<&Measured>) -> String {
             ),
             ("command", l.command.clone()),
         ] {
-            text += &labelled(&format!("  {label:<14}"), &value, 90);
+            if !value.is_empty() {
+                text += &labelled(&format!("  {label:<14}"), &value, 90);
+            }
         }
     }
     text
