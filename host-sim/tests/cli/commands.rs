@@ -77,8 +77,6 @@ fn help_of_every_command_fits_80_columns() {
     assert!(bench.run(&["--help"]).out.contains("Exit codes:"));
 }
 
-/// Wk at 8 Hz is 1.036 and at 1 Hz 0.482; Wd at 1 Hz is 1.011: ISO 2631-1:1997, Table 3.
-/// A(8) = a_w sqrt(T / 8 h); action value 0.5, limit value 1.15 m/s2: Directive 2002/44/EC.
 /// What the help and the README say of the stop's speed is the register's limit.
 #[test]
 fn texts_say_the_limit_of_the_register() {
@@ -96,6 +94,8 @@ fn texts_say_the_limit_of_the_register() {
     }
 }
 
+/// Wk at 8 Hz is 1.036 and at 1 Hz 0.482; Wd at 1 Hz is 1.011: ISO 2631-1:1997, Table 3.
+/// A(8) = a_w sqrt(T / 8 h); action value 0.5, limit value 1.15 m/s2: Directive 2002/44/EC.
 #[test]
 fn exposure_of_a_sine_is_that_of_the_standard() {
     let bench = Bench::new();
