@@ -2,8 +2,9 @@
 
 use super::{Failure, Outcome, dossier_verify, options, terminal};
 use clap::{Args, Subcommand};
-use host_sim::dossier::folder::{self, ride_page};
+use host_sim::dossier::folder;
 use host_sim::dossier::record::Environment;
+use host_sim::dossier::watched::watched;
 use host_sim::dossier::{Bench, Cache, Dossier, DossierError, Plan, Stage, Verdict, run, words};
 use host_sim::{limits, parallel};
 use std::path::{Path, PathBuf};
@@ -129,15 +130,15 @@ pub(super) fn run(args: &DossierArgs) -> Result<Outcome, Failure> {
         let outcome = outcome.map_err(|e: DossierError| format!("stage {}: {e}", stage.name()))?;
         stages.push((stage, outcome));
     }
-    let ride = ride_page(&bench, &plan);
+    let rides = watched(&bench, &plan, &stages);
     if terminal::interrupted() {
         return Err(interrupted(cache.is_some(), &kept));
     }
-    let ride = ride?;
+    let rides = rides?;
     bar.finish_and_clear();
     let environment = Environment::of(&rig, rig_path.as_deref())?;
     let dossier = Dossier::new(&plan.name, environment, &register, &stages);
-    let mut written = folder::write(&out, &dossier, &stages, &ride)?;
+    let mut written = folder::write(&out, &dossier, &stages, &rides)?;
     if let Some(baseline) = &args.rebase {
         folder::rebase(baseline, &dossier)?;
         written += &format!("Written: {}\n", baseline.display());

@@ -3,13 +3,10 @@
 use super::checksums;
 use super::junit::junit;
 use super::page::page;
-use super::plan::Plan;
 use super::record::Dossier;
-use super::rides::floor_specs;
-use super::run::{Bench, DossierError, Outcome, Stage};
+use super::run::{DossierError, Outcome, Stage};
+use super::watched::Watched;
 use crate::output::{OutputError, ResultFile, ResultFolder};
-use crate::player::Recorder;
-use crate::ride;
 use std::io::Write;
 use std::path::Path;
 
@@ -35,33 +32,6 @@ pub const FILES: [&str; 18] = [
     "dossier.json",
 ];
 
-/// The page of the roughest of the dossier's rides up to level 2.5, to be looked at.
-///
-/// # Errors
-/// A ride or page that cannot be made.
-pub fn ride_page(bench: &Bench<'_>, plan: &Plan) -> Result<String, DossierError> {
-    let specs = floor_specs(&plan.rides);
-    let usual = specs
-        .iter()
-        .filter(|(_, spec)| spec.floor.level <= 2.5 && spec.occupant_kg == 80.0);
-    let roughest = usual.reduce(|a, b| {
-        if b.1.floor.level > a.1.floor.level {
-            b
-        } else {
-            a
-        }
-    });
-    let (_, spec) = roughest.ok_or_else(|| {
-        DossierError::Plan("rides: none: expected at least one floor, level and seed".to_owned())
-    })?;
-    let mut recorder = Recorder::new(bench.rig, spec)?;
-    let summary = ride::run(bench.rig, spec, |s| {
-        recorder.push(s);
-        !(bench.stop)()
-    })?;
-    Ok(recorder.page_alone(&summary)?)
-}
-
 /// Writes the folder and gives back one line that says what was written.
 ///
 /// # Errors
@@ -70,7 +40,7 @@ pub fn write(
     path: &Path,
     dossier: &Dossier,
     stages: &[(Stage, Outcome)],
-    ride: &str,
+    rides: &[Watched],
 ) -> Result<String, DossierError> {
     let folder = ResultFolder::claim(path, &FILES, None)?;
     for (stage, outcome) in stages {
@@ -78,7 +48,7 @@ pub fn write(
             folder.write(stage.file(), &(serde_json::to_string(data)? + "\n"))?;
         }
     }
-    folder.write("dossier.html", &page(dossier, ride)?)?;
+    folder.write("dossier.html", &page(dossier, rides)?)?;
     folder.write("junit.xml", &junit(dossier))?;
     folder.write_json("dossier.json", dossier)?;
     let mut sums = String::new();
