@@ -49,4 +49,4 @@ shoot "$work/page.html" docs/report.png 1000 1910 0.85
 
 grep -q 'id="ride-data"' "$ride" || { echo "$ride: expected a page that plays a ride" >&2; exit 2; }
 cp "$ride" "$work/ride.html"
-shoot "$work/ride.html#t=$MOMENT_S" docs/ride.png 1280 1180 0.8
+shoot "$work/ride.html#t=$MOMENT_S" docs/ride.png 1280 760 1

@@ -1,9 +1,10 @@
 //! Shared by the checks of the dossier: one tiny dossier, made once a test binary, and a check of a JSON schema.
 
-use host_sim::dossier::folder::{self, ride_page};
+use host_sim::dossier::folder;
 use host_sim::dossier::plan::{FaultsPlan, RidesPlan, SeatedPlan};
 use host_sim::dossier::record::Environment;
-use host_sim::dossier::{Bench, Dossier, Plan, Stage, run};
+use host_sim::dossier::watched::watched;
+use host_sim::dossier::{Bench, Dossier, Plan, Stage, Watched, run};
 use host_sim::limits;
 use host_sim::parallel::processors;
 use host_sim::rig::Rig;
@@ -16,8 +17,8 @@ pub struct Made {
     pub rig: Rig,
     pub dossier: Dossier,
     pub folder: TempDir,
-    /// The page that plays one of its rides.
-    pub ride: String,
+    /// The rides that its page plays.
+    pub rides: Vec<Watched>,
 }
 
 impl Made {
@@ -105,14 +106,14 @@ pub fn made() -> &'static Made {
             .collect();
         let environment = Environment::of(&rig, None, &plan).expect("an environment");
         let dossier = Dossier::new(&plan.name, environment, &limits::register(), &stages);
-        let page = ride_page(&bench, &plan).expect("a page");
+        let rides = watched(&bench, &plan, &stages).expect("the rides");
         let place = folder::claim(folder.path()).expect("a folder");
-        folder::write(place, &dossier, &stages, &page).expect("the folder");
+        folder::write(place, &dossier, &stages, &rides).expect("the folder");
         Made {
             rig,
             dossier,
             folder,
-            ride: page,
+            rides,
         }
     })
 }

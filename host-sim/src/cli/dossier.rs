@@ -2,8 +2,9 @@
 
 use super::{Failure, Outcome, dossier_figure, dossier_verify, options, terminal};
 use clap::{Args, Subcommand};
-use host_sim::dossier::folder::{self, Baseline, ride_page};
+use host_sim::dossier::folder::{self, Baseline};
 use host_sim::dossier::record::Environment;
+use host_sim::dossier::watched::watched;
 use host_sim::dossier::{
     Bench, Cache, Dossier, DossierError, Judged, Plan, Stage, Verdict, run, words,
 };
@@ -20,8 +21,8 @@ limits`) is held against what was measured: holds with its margin, broken, or
 not demonstrated. Those that are shown by tests alone, which the dossier does
 not run, say so.
 
-Files: dossier.html (the whole, one file, with a ride to watch), dossier.json
-(its form is host-sim/schemas/dossier-1.json), junit.xml for CI systems, the raw
+Files: dossier.html (the whole, one file, with the roughest ride and the worst
+fault's to watch), dossier.json (its form is host-sim/schemas/dossier-1.json), junit.xml for CI systems, the raw
 data behind every figure, and SHA256SUMS. What was not run is listed with its
 reason: the cores without emulator or images.
 
@@ -152,15 +153,15 @@ pub(super) fn run(args: &DossierArgs) -> Result<Outcome, Failure> {
         }
         stages.push((stage, outcome));
     }
-    let ride = ride_page(&bench, &plan);
+    let rides = watched(&bench, &plan, &stages);
     if terminal::interrupted() {
         return Err(interrupted(cache.is_some(), &kept));
     }
-    let ride = ride?;
+    let rides = rides?;
     bar.finish_and_clear();
     let environment = Environment::of(&rig, rig_path.as_deref(), &plan)?;
     let dossier = Dossier::new(&plan.name, environment, &register, &stages);
-    let mut written = folder::write(place, &dossier, &stages, &ride)?;
+    let mut written = folder::write(place, &dossier, &stages, &rides)?;
     if let (Some(baseline), Some(path)) = (baseline, &args.rebase) {
         baseline.write(&dossier)?;
         written += &format!("Written: {}\n", path.display());

@@ -3,13 +3,10 @@
 use super::checksums;
 use super::junit::junit;
 use super::page::page;
-use super::plan::Plan;
 use super::record::Dossier;
-use super::rides::floor_specs;
-use super::run::{Bench, DossierError, Outcome, Stage};
+use super::run::{DossierError, Outcome, Stage};
+use super::watched::Watched;
 use crate::output::{OutputError, ResultFile, ResultFolder};
-use crate::player::Recorder;
-use crate::ride;
 use std::fs::File;
 use std::io::Write;
 use std::path::Path;
@@ -36,33 +33,6 @@ pub const FILES: [&str; 18] = [
     "dossier.json",
 ];
 
-/// The page of the roughest of the dossier's rides up to level 2.5, to be looked at.
-///
-/// # Errors
-/// A ride or page that cannot be made.
-pub fn ride_page(bench: &Bench<'_>, plan: &Plan) -> Result<String, DossierError> {
-    let specs = floor_specs(&plan.rides);
-    let usual = specs
-        .iter()
-        .filter(|(_, spec)| spec.floor.level <= 2.5 && spec.occupant_kg == 80.0);
-    let roughest = usual.reduce(|a, b| {
-        if b.1.floor.level > a.1.floor.level {
-            b
-        } else {
-            a
-        }
-    });
-    let (_, spec) = roughest.ok_or_else(|| {
-        DossierError::Plan("rides: none: expected at least one floor, level and seed".to_owned())
-    })?;
-    let mut recorder = Recorder::new(bench.rig, spec)?;
-    let summary = ride::run(bench.rig, spec, |s| {
-        recorder.push(s);
-        !(bench.stop)()
-    })?;
-    Ok(recorder.page_alone(&summary)?)
-}
-
 /// The folder at `path`, to be written to when all has been run.
 ///
 /// # Errors
@@ -79,14 +49,14 @@ pub fn write(
     folder: ResultFolder,
     dossier: &Dossier,
     stages: &[(Stage, Outcome)],
-    ride: &str,
+    rides: &[Watched],
 ) -> Result<String, DossierError> {
     for (stage, outcome) in stages {
         if let Outcome::Ran(data) = outcome {
             folder.write(stage.file(), &(serde_json::to_string(data)? + "\n"))?;
         }
     }
-    folder.write("dossier.html", &page(dossier, ride)?)?;
+    folder.write("dossier.html", &page(dossier, rides)?)?;
     folder.write("junit.xml", &junit(dossier))?;
     folder.write_json("dossier.json", dossier)?;
     let mut sums = String::new();

@@ -13,8 +13,9 @@
 //! | [`checksums`] | SHA-256 of every file |
 //! | [`commit`] | the commit that the program is made from |
 //! | [`junit`] | verdicts for CI systems |
-//! | [`page`], `page_tables`, `page_plot`, `page.css` | the page `dossier.html` |
-//! | `page_ride`, `page_ride.js` | the ride in it, which plays when it is asked to |
+//! | [`page`], `page_tables`, `page_plot`, `page.css`, `page_print.js` | the page `dossier.html` |
+//! | [`watched`] | which rides the page plays |
+//! | `page_ride`, `page_ride.js` | those rides in it, which play when they are asked to |
 //! | [`folder`] | the folder, written whole or not at all |
 //! | [`verify`] | checksums and a sample of the figures again |
 
@@ -42,12 +43,14 @@ mod residuals;
 mod rides;
 pub mod run;
 pub mod verify;
+pub mod watched;
 
 pub use cache::Cache;
 pub use figure::{Better, Figure, Over};
 pub use plan::Plan;
 pub use record::{Dossier, Judged, Verdict};
 pub use run::{Bench, DossierError, Outcome, Stage};
+pub use watched::Watched;
 
 /// The schema of `dossier.json`.
 pub const SCHEMA: &str = include_str!("../../schemas/dossier-1.json");

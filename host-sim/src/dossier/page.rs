@@ -2,19 +2,23 @@
 
 use super::page_plot::used;
 use super::page_ride;
-use super::page_tables::{environment, figures, judged, not_run};
+use super::page_tables::{LITTLE, environment, figures, judged, little_left, not_run};
 use super::record::{Dossier, Verdict};
 use super::run::Stage;
+use super::watched::Watched;
 use crate::report::escape;
 
 /// The house's style, and what only this page has.
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
 
-/// The page, with the page `ride` in it that plays a ride.
+/// Closes details on a screen and opens them on paper.
+const PRINT: &str = include_str!("page_print.js");
+
+/// The page, with the pages in it that play `rides`.
 ///
 /// # Errors
 /// A text that cannot be JSON.
-pub fn page(dossier: &Dossier, ride: &str) -> Result<String, serde_json::Error> {
+pub fn page(dossier: &Dossier, rides: &[Watched]) -> Result<String, serde_json::Error> {
     let rig = escape(&dossier.environment.rig);
     let mut html = format!(
         "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n\
@@ -27,10 +31,11 @@ pub fn page(dossier: &Dossier, ride: &str) -> Result<String, serde_json::Error> 
     html += &environment(&dossier.environment);
     html += "</header>\n<main>\n";
     html += &in_short(dossier);
-    html += &contents(dossier);
+    html += &contents(dossier, rides);
     html += "<section id=\"limits\">\n<h2>Every limit</h2>\n";
     html += "<p>Limits come from the register (<code>becalm limits</code>). The margin is what is left to the limit, and its share of the \
-             limit. The worst measured figure counts.</p>\n";
+             limit. The worst measured figure counts. Broken limits stand first, then what is not demonstrated, what holds by little, \
+             what holds, and what tests alone demonstrate.</p>\n";
     html += &judged(dossier);
     html += "</section>\n<section id=\"used\">\n<h2>How much of each limit is used</h2>\n";
     html += &used(dossier);
@@ -47,8 +52,9 @@ pub fn page(dossier: &Dossier, ride: &str) -> Result<String, serde_json::Error> 
         html += &figures(dossier, stage);
     }
     html += "</section>\n";
-    html += &page_ride::section(ride)?;
+    html += &page_ride::sections(rides)?;
     html += CAUTIONS;
+    html += &format!("<script>\n(() => {{\n\"use strict\";\n{PRINT}}})();\n</script>\n");
     Ok(html + "</main>\n</body>\n</html>\n")
 }
 
@@ -65,6 +71,13 @@ fn in_short(dossier: &Dossier) -> String {
         "<section id=\"verdict\" class=\"verdict{}\">\n<h2>In short</h2>\n<p>{holds} of {all} limits hold",
         if broken > 0 { " bad" } else { "" }
     );
+    let little = dossier.verdicts.iter().filter(|v| little_left(v)).count();
+    if little > 0 {
+        html += &format!(
+            ", {little} of them with less than {:.0} % left",
+            100.0 * LITTLE
+        );
+    }
     if broken > 0 {
         html += &format!(
             ", {broken} {} broken",
@@ -93,10 +106,12 @@ fn in_short(dossier: &Dossier) -> String {
         {
             let measured = v
                 .measured
-                .map_or_else(|| "no bound".to_owned(), super::words);
+                .map_or_else(|| "no bound".to_owned(), |m| with_unit(m, &v.unit));
             html += &format!(
-                "<li><a href=\"#limit-{0}\">{0}</a>: {measured}, {1} {2} wanted</li>\n",
+                "<li><a href=\"#limit-{0}\">{0}</a> protects the {1}. Measured {2}, {3} {4} wanted.</li>\n",
                 escape(&v.limit),
+                escape(&v.protects),
+                escape(&measured),
                 escape(&v.sense),
                 escape(&with_unit(v.value, &v.unit))
             );
@@ -120,7 +135,7 @@ pub(super) fn with_unit(value: f64, unit: &str) -> String {
     }
 }
 
-fn contents(dossier: &Dossier) -> String {
+fn contents(dossier: &Dossier, rides: &[Watched]) -> String {
     let mut html = String::from("<nav aria-label=\"Contents\"><ul>\n");
     let mut link =
         |id: &str, words: &str| html += &format!("<li><a href=\"#{id}\">{words}</a></li>\n");
@@ -130,7 +145,9 @@ fn contents(dossier: &Dossier) -> String {
         link("not-run", "What was not run");
     }
     link("figures", "Every figure");
-    link("ride", "One ride to watch");
+    for ride in rides {
+        link(ride.id, ride.title);
+    }
     link("again", "How to check this dossier");
     html + "</ul></nav>\n"
 }

@@ -36,27 +36,110 @@ pub(super) fn environment(e: &Environment) -> String {
     html + "</dl>\n"
 }
 
-/// Every limit with its verdict; broken ones first, then those not demonstrated.
-pub(super) fn judged(dossier: &Dossier) -> String {
-    let mut html = String::from(
-        "<table class=\"limits\">\n<thead><tr><th scope=\"col\">limit</th><th scope=\"col\">wanted</th><th scope=\"col\">measured</th>\
-         <th scope=\"col\">margin</th><th scope=\"col\">verdict</th></tr></thead>\n<tbody>\n",
-    );
-    let mut sorted: Vec<&Judged> = dossier.verdicts.iter().collect();
-    // Stable: within a verdict the register's order stays.
-    sorted.sort_by_key(|v| v.verdict);
-    for v in sorted {
-        html += &row(v);
-    }
-    html + "</tbody>\n</table>\n"
+/// What holds with less than this share of the limit left holds by little.
+pub(super) const LITTLE: f64 = 0.05;
+
+/// Whether a limit holds with little left. A limit of zero has no share.
+pub(super) fn little_left(v: &Judged) -> bool {
+    let share = |margin: f64| margin / v.value.abs();
+    v.verdict == Verdict::Holds && v.value != 0.0 && v.margin.is_some_and(|m| share(m) < LITTLE)
 }
 
-fn row(v: &Judged) -> String {
-    let class = match v.verdict {
+/// The tables of limits, in the order in which they matter: identifier, and the heading of their reason where nothing was
+/// measured.
+const GROUPS: [(&str, &str); 5] = [
+    ("broken", ""),
+    ("open", "why"),
+    ("little", ""),
+    ("holding", ""),
+    ("tested", "what the tests assert"),
+];
+
+/// Which of the tables a limit stands in, by its identifier.
+fn group(v: &Judged) -> &'static str {
+    match v.verdict {
         Verdict::Broken => "broken",
         Verdict::NotDemonstrated => "open",
+        Verdict::Holds if little_left(v) => "little",
+        Verdict::Holds => "holding",
         Verdict::ByTests => "tested",
-        Verdict::Holds => "holds",
+    }
+}
+
+/// Every limit; within a table the register's order stays.
+pub(super) fn judged(dossier: &Dossier) -> String {
+    let mut html = String::new();
+    for (id, reason) in GROUPS {
+        let title = match id {
+            "broken" => "Broken".to_owned(),
+            "open" => "Not demonstrated".to_owned(),
+            "little" => format!("Holds with less than {:.0} % left", 100.0 * LITTLE),
+            "holding" => "Holds".to_owned(),
+            _ => "Demonstrated by tests, not measured here".to_owned(),
+        };
+        let all = dossier.verdicts.iter();
+        let own: Vec<&Judged> = all.filter(|v| group(v) == id).collect();
+        if own.is_empty() {
+            continue;
+        }
+        html += &format!(
+            "<section id=\"limits-{id}\">\n<h3>{title} ({})</h3>\n",
+            own.len()
+        );
+        if reason.is_empty() {
+            html += "<table class=\"limits\">\n<thead><tr><th scope=\"col\">limit</th><th scope=\"col\">wanted</th>\
+                     <th scope=\"col\">measured</th><th scope=\"col\">margin</th><th scope=\"col\">verdict</th></tr></thead>\n<tbody>\n";
+            html.extend(own.into_iter().map(row));
+        } else {
+            html += &format!(
+                "<table class=\"limits compact\">\n<thead><tr><th scope=\"col\">limit</th><th scope=\"col\">wanted</th>\
+                 <th scope=\"col\">{reason}</th></tr></thead>\n<tbody>\n"
+            );
+            html.extend(own.into_iter().map(|v| compact(v, reason)));
+        }
+        html += "</tbody>\n</table>\n</section>\n";
+    }
+    html
+}
+
+/// Where a limit comes from and what stands behind it. Open as it is written, so that it is printed; the page's script
+/// closes it on a screen.
+fn behind(v: &Judged) -> String {
+    let (how, tests) = if v.judged.is_empty() {
+        ("Demonstrated", &v.demonstrated)
+    } else {
+        ("Listed as missed, judged by", &v.judged)
+    };
+    format!(
+        "<details open=\"open\"><summary>Source, enforced, tests</summary><p>Source: {}.</p> <p>Enforced: {}.</p> \
+         <p>{how}: {}.</p></details>",
+        escape(&v.source),
+        escape(&v.enforced.join("; ")),
+        escape(&tests.join(", ")),
+    )
+}
+
+/// A limit without a figure.
+fn compact(v: &Judged, reason: &str) -> String {
+    format!(
+        "<tr id=\"limit-{0}\"><th scope=\"row\"><b>{0}</b><p>{1}</p></th><td data-name=\"wanted\">{2} {3}</td>\
+         <td class=\"reason\" data-name=\"{reason}\">{4}<p class=\"from\"><code>{5}</code></p>{6}</td></tr>\n",
+        escape(&v.limit),
+        escape(&v.protects),
+        escape(&v.sense),
+        escape(&with_unit(v.value, &v.unit)),
+        escape(v.why.as_deref().unwrap_or("–")),
+        escape(&v.command),
+        behind(v),
+    )
+}
+
+/// A limit and what was measured of it.
+fn row(v: &Judged) -> String {
+    let class = if v.verdict == Verdict::Broken {
+        "broken"
+    } else {
+        "holds"
     };
     let margin = match v.margin {
         Some(margin) if v.value != 0.0 => format!(
@@ -67,40 +150,26 @@ fn row(v: &Judged) -> String {
         Some(margin) => escape(&with_unit(margin, &v.unit)),
         None => "–".to_owned(),
     };
-    let measured = match (v.measured, v.evidence.is_empty()) {
-        (Some(value), _) => escape(&with_unit(value, &v.unit)),
-        (None, false) => "no bound".to_owned(),
-        (None, true) => "–".to_owned(),
-    };
-    let evidence = if v.evidence.is_empty() {
-        String::new()
-    } else {
-        format!(
-            "<a href=\"{0}\">{0}</a>, <a href=\"#figure-{1}\">{1}</a>; ",
-            escape(&v.evidence),
-            escape(&v.figure)
-        )
-    };
+    let measured = v
+        .measured
+        .map_or_else(|| "no bound".to_owned(), |m| with_unit(m, &v.unit));
     let why = v.why.as_ref().map_or_else(String::new, |why| {
-        if v.verdict == Verdict::ByTests {
-            format!("<p>Not measured here; tests assert: {}.</p>", escape(why))
-        } else {
-            format!("<p class=\"why\">{}</p>", escape(why))
-        }
+        format!("<p class=\"why\">{}</p>", escape(why))
     });
     format!(
-        "<tr id=\"limit-{0}\" class=\"{class}\"><th scope=\"row\"><b>{0}</b><p>{1}</p>{why}<p class=\"from\">{evidence}<code>{2}</code></p>\
-         <details><summary>Source, enforced, demonstrated</summary><p>Source: {3}.</p><p>Enforced: {4}.</p><p>Demonstrated: {5}.</p></details></th>\
-         <td data-name=\"wanted\">{6} {7}</td><td data-name=\"measured\">{measured}</td><td data-name=\"margin\">{margin}</td>\
-         <td class=\"mark\" data-name=\"verdict\">{8}</td></tr>\n",
+        "<tr id=\"limit-{0}\" class=\"{class}\"><th scope=\"row\"><b>{0}</b><p>{1}</p>{why}<p class=\"from\">\
+         <a href=\"{2}\">{2}</a>, <a href=\"#figure-{3}\">{3}</a>; <code>{4}</code></p>{5}</th>\
+         <td data-name=\"wanted\">{6} {7}</td><td data-name=\"measured\">{8}</td><td data-name=\"margin\">{margin}</td>\
+         <td class=\"mark\" data-name=\"verdict\">{9}</td></tr>\n",
         escape(&v.limit),
         escape(&v.protects),
+        escape(&v.evidence),
+        escape(&v.figure),
         escape(&v.command),
-        escape(&v.source),
-        escape(&v.enforced.join("; ")),
-        escape(&v.demonstrated.join(", ")),
+        behind(v),
         escape(&v.sense),
         escape(&with_unit(v.value, &v.unit)),
+        escape(&measured),
         v.verdict.words(),
     )
 }
@@ -142,7 +211,7 @@ pub(super) fn figures(dossier: &Dossier, stage: Stage) -> String {
         return String::new();
     }
     let mut html = format!(
-        "<h3>{}</h3>\n<table class=\"figures\">\n<caption>Raw data: <a href=\"{1}\">{1}</a></caption>\n<thead><tr><th scope=\"col\">figure</th>\
+        "<h3>{}</h3>\n<p class=\"raw\">Raw data: <a href=\"{1}\">{1}</a></p>\n<table class=\"figures\">\n<thead><tr><th scope=\"col\">figure</th>\
          <th scope=\"col\">value</th><th scope=\"col\">over seeds</th><th scope=\"col\">spread</th></tr></thead>\n<tbody>\n",
         stage.words(),
         stage.file()

@@ -50,12 +50,16 @@ pub(super) fn page(
          <meta name=\"color-scheme\" content=\"light dark\">\n\
          <title>Becalm: {title}, played</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n"
     );
+    // What is watched together fills the window; all else lies below it.
+    html += "<main>\n<div class=\"screen\">\n";
     html += &header(&title, ride, summary, report);
-    html += "<main>\n<noscript><p class=\"notice\">Playing needs the script of this page. The tables and lists below \
+    html += "<noscript><p class=\"notice\">Playing needs the script of this page. The tables and lists below \
              stand without it.</p></noscript>\n";
     html += &watch(ride, room_mm);
-    html += &traces();
+    html += TRACES;
     html += &controls(summary);
+    html += &planes(ride);
+    html += "</div>\n";
     html += &below(ride, summary, &resolutions, [room_mm, highest_mm])?;
     html += "</main>\n";
     let plane = Plane::of(ride);
@@ -97,7 +101,6 @@ fn header(title: &str, ride: &Recorded, summary: &Summary, report: bool) -> Stri
 }
 
 fn watch(ride: &Recorded, room_mm: f64) -> String {
-    let plane = Plane::of(ride);
     let mut html = "<section class=\"watch\" aria-label=\"Both seats\">\n".to_owned();
     for (id, words) in SEATS {
         html += &format!(
@@ -105,10 +108,16 @@ fn watch(ride: &Recorded, room_mm: f64) -> String {
             scene::svg(&ride.rig, id, words, room_mm)
         );
     }
-    html += "<div class=\"planes\">\n";
+    html + "</section>\n"
+}
+
+fn planes(ride: &Recorded) -> String {
+    let plane = Plane::of(ride);
+    let mut html = "<section class=\"planes\" aria-label=\"Rate against travel\">\n".to_owned();
     for (id, words) in SEATS {
+        let short = if id == "law" { "Law" } else { "Passive seat" };
         html += &format!(
-            "<div>\n<h3>{words}: rate against travel</h3>\n{}</div>\n",
+            "<div>\n<h3>{short}: rate against travel</h3>\n{}</div>\n",
             plane::svg(ride, &plane, id, words)
         );
     }
@@ -119,18 +128,15 @@ fn watch(ride: &Recorded, room_mm: f64) -> String {
     };
     html + &format!(
         "<ul class=\"legend\"><li class=\"arrest\">arrest curve</li>{set}<li class=\"stop\">stops</li></ul>\n\
-         </div>\n</section>\n"
+         </section>\n"
     )
 }
 
-fn traces() -> String {
-    "<section class=\"traces\" aria-label=\"Traces\">\n\
-     <canvas id=\"traces\" role=\"img\" aria-label=\"Acceleration of floor, passive seat and law, travel of both seats, \
-     force of the motor, scrolling past the present moment\" aria-describedby=\"now-table\"></canvas>\n\
+const TRACES: &str = "<section class=\"traces\" aria-label=\"Traces\">\n\
+     <div class=\"strips\"><canvas id=\"traces\" role=\"img\" aria-label=\"Acceleration of floor, passive seat and law, travel of both seats, \
+     force of the motor, scrolling past the present moment\" aria-describedby=\"now-table\"></canvas></div>\n\
      <ul class=\"legend\"><li class=\"floor\">floor</li><li class=\"passive\">passive seat</li>\
-     <li class=\"law\">seat under the law</li><li class=\"stop\">stops</li><li class=\"now\">now</li><li class=\"slow\">slow motion</li></ul>\n</section>\n"
-        .to_owned()
-}
+     <li class=\"law\">seat under the law</li><li class=\"stop\">stops</li><li class=\"now\">now</li><li class=\"slow\">slow motion</li></ul>\n</section>\n";
 
 fn controls(summary: &Summary) -> String {
     let mut kinds = "<option value=\"\">all kinds</option>".to_owned();

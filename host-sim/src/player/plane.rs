@@ -4,8 +4,8 @@ use super::recorder::Recorded;
 use crate::rig::Rig;
 
 /// Size of the picture and of the margins around the plot, in its own units.
-const SIZE: [f64; 2] = [660.0, 260.0];
-const LEFT: f64 = 70.0;
+const SIZE: [f64; 2] = [480.0, 250.0];
+const LEFT: f64 = 62.0;
 const RIGHT: f64 = 10.0;
 const TOP: f64 = 10.0;
 const BELOW: f64 = 48.0;

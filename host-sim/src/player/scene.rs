@@ -176,7 +176,7 @@ fn gauge(rig: &Rig, law: bool) -> String {
     svg + &format!(
         "<rect data-part=\"bar\" class=\"reach\" x=\"{:.0}\" y=\"{middle}\" width=\"28\" height=\"0\"/>\n\
          <path data-part=\"pointer\" class=\"pointer\" d=\"M{:.0} {middle}l-62 -30v60z\"/>\n\
-         <text class=\"unit\" x=\"{x:.0}\" y=\"{:.0}\">travel, mm ({GAUGE_SCALE:.0} : 1)</text>\n</g>\n",
+         <text class=\"unit\" x=\"{x:.0}\" y=\"{:.0}\">travel × {GAUGE_SCALE:.0}, mm</text>\n</g>\n",
         x - 14.0,
         x - 18.0,
         at(travel) - 44.0,

@@ -109,7 +109,7 @@ const ROWS: [Row; 14] = [
         ["", "", "/actuator/coil_temperature_max_c"],
     ),
     row(
-        "least distance to the proven set's edge, m/s",
+        "least distance to the edge of the set, m/s",
         1.0,
         3,
         ["", "", "/assumptions/set_margin_mps"],

@@ -252,6 +252,23 @@ impl Browser {
         std::array::from_fn(|i| found[i].as_f64().expect("a place"))
     }
 
+    /// Makes the window so many pixels wide and high, and goes to the page's top.
+    pub fn size(&mut self, width: u32, height: u32) {
+        let size =
+            json!({"width": width, "height": height, "deviceScaleFactor": 1, "mobile": false});
+        self.ask("Emulation.setDeviceMetricsOverride", &size);
+        self.value("(() => { scrollTo(0, 0); return new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(() => done(1)))); })()");
+    }
+
+    /// Left, top, right and bottom of an element in the window, as it lies.
+    pub fn edges(&mut self, selector: &str) -> [f64; 4] {
+        let found = self.value(&format!(
+            "(() => {{ const b = document.querySelector('{selector}').getBoundingClientRect(); \
+             return [b.left, b.top, b.right, b.bottom]; }})()"
+        ));
+        std::array::from_fn(|i| found[i].as_f64().expect("a place"))
+    }
+
     /// Nothing was complained of.
     pub fn content(&mut self) {
         self.value("1");

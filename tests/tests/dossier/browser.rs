@@ -140,3 +140,123 @@ fn no_cell_is_wider_than_its_column() {
     }
     page.content();
 }
+
+/// Both rides can be opened, each in its own frame, and in a frame seats, traces and controls are seen together on windows
+/// of usual sizes.
+#[test]
+fn the_frame_shows_seats_and_traces_together() {
+    let Some(mut page) = opened(&[]) else {
+        return;
+    };
+    for id in ["fault", "ride"] {
+        page.size(1280, 720);
+        page.value(&format!("document.getElementById('{id}-open').click()"));
+        page.until(&READY.replace("ride-room", &format!("{id}-room")));
+        let inside = INSIDE.replace("ride-room", &format!("{id}-room"));
+        for (width, height) in [(1280, 720), (1280, 900), (1920, 1080)] {
+            page.size(width, height);
+            page.value(&format!(
+                "document.getElementById('{id}-open').scrollIntoView()"
+            ));
+            for selector in ["#scene-passive", "#scene-law", "#traces", ".controls"] {
+                let found = page.value(&format!(
+                    "(() => {{ const f = document.querySelector('#{id}-room iframe').getBoundingClientRect(), \
+                     b = {inside}.querySelector('{selector}').getBoundingClientRect(); \
+                     return [f.left + b.left, f.top + b.top, f.left + b.right, f.top + b.bottom, f.bottom]; }})()"
+                ));
+                let [left, top, right, bottom, frame] =
+                    std::array::from_fn(|n| found[n].as_f64().expect("a place"));
+                let (width, height) = (f64::from(width), f64::from(height));
+                assert!(
+                    left >= 0.0
+                        && top >= 0.0
+                        && right <= width
+                        && bottom <= frame
+                        && frame <= height,
+                    "{id} {selector} in {width} x {height}: {found}"
+                );
+            }
+            let traces = format!("{inside}.getElementById('traces').clientHeight");
+            assert!(page.number(&traces) >= 280.0);
+        }
+        page.value(&format!("document.getElementById('{id}-open').click()"));
+    }
+    assert_eq!(
+        page.number("document.querySelectorAll('iframe').length"),
+        0.0
+    );
+    page.content();
+}
+
+/// On a screen details are closed; on paper every one is open, and closed again after it.
+#[test]
+fn details_are_printed() {
+    let Some(mut page) = opened(&[]) else {
+        return;
+    };
+    let all = page.number("document.querySelectorAll('details').length");
+    let open = "document.querySelectorAll('details[open]').length";
+    assert!(all as usize == made().dossier.verdicts.len());
+    assert_eq!(page.number(open), 0.0);
+    page.value(&format!(
+        "window.addEventListener('beforeprint', () => {{ window.onPaper = {open}; }})"
+    ));
+    print(&mut page);
+    assert_eq!(page.number("window.onPaper"), all);
+    assert_eq!(page.number(open), 0.0);
+    page.content();
+}
+
+/// In the chart every name is whole, every number stands clear of bars and of the line at 100 %, and all is in the window.
+#[test]
+fn the_chart_is_whole_however_wide_the_window() {
+    let Some(mut page) = opened(&[]) else {
+        return;
+    };
+    for width in [1280, 760, 400] {
+        page.size(width, 900);
+        let rows = page.value(
+            "[...document.querySelectorAll('.used tbody tr')].map((row) => ['th a', '.track div', '.value', '.edge', '.bar'].map((s) => { \
+             const b = row.querySelector(s).getBoundingClientRect(); return [b.left, b.right, b.top, b.bottom]; }))",
+        );
+        let rows = rows.as_array().expect("rows");
+        assert!(rows.len() > 20);
+        for row in rows {
+            let place = |n: usize| -> [f64; 4] {
+                std::array::from_fn(|i| row[n][i].as_f64().expect("a place"))
+            };
+            let [name, track, value, edge, bar] = [0, 1, 2, 3, 4].map(place);
+            let apart = |a: &[f64; 4], b: &[f64; 4]| {
+                a[1] <= b[0] || b[1] <= a[0] || a[3] <= b[2] || b[3] <= a[2]
+            };
+            for (a, b) in [
+                (&name, &track),
+                (&name, &value),
+                (&value, &track),
+                (&value, &edge),
+                (&value, &bar),
+            ] {
+                assert!(apart(a, b), "{width}: {row}");
+            }
+            assert!(
+                name[0] >= 0.0 && value[1] <= f64::from(width),
+                "{width}: {row}"
+            );
+            assert!(track[1] - track[0] >= 250.0, "{width}: {row}");
+            // The line stands at the limit of an axis that ends at half as much again.
+            let share = (edge[0] - track[0]) / (track[1] - track[0]);
+            assert!((share - 1.0 / 1.5).abs() < 0.01, "{share}");
+        }
+        let cut = page.number(
+            "[...document.querySelectorAll('.used th, .used td')].filter((c) => c.scrollWidth > c.clientWidth + 1).length",
+        );
+        assert_eq!(cut, 0.0, "{width}");
+        assert_eq!(
+            page.value(
+                "document.documentElement.scrollWidth <= document.documentElement.clientWidth"
+            ),
+            true
+        );
+    }
+    page.content();
+}

@@ -1,7 +1,7 @@
 //! The page and the JUnit report of a tiny dossier: well-formed, whole, true to the record, without network.
 
 use becalm_tests::dossier::made;
-use host_sim::dossier::{Verdict, words};
+use host_sim::dossier::{Judged, Verdict, words};
 use roxmltree::{Document, Node, ParsingOptions};
 use std::collections::BTreeSet;
 
@@ -72,9 +72,17 @@ fn the_page_is_whole() {
             .descendants()
             .find(|n| n.attribute("id") == Some(&id))
             .expect("a row");
-        let said = text_of(row);
+        // Of what was not measured the verdict stands above the table.
+        let above = row
+            .ancestors()
+            .find(|n| n.has_tag_name("section"))
+            .and_then(|s| s.children().find(|n| n.has_tag_name("h3")))
+            .map(text_of)
+            .expect("a heading");
+        let said = text_of(row) + &above.to_lowercase();
         assert!(
             said.contains(v.verdict.words())
+                && said.contains(&v.protects)
                 && said.contains(&v.command)
                 && said.contains(&v.source),
             "{said}"
@@ -115,16 +123,114 @@ fn the_page_is_whole() {
             n.what
         );
     }
-    // The ride that lies in it is the page of the ride, to the byte, and no other file is needed for it.
+    // The rides that lie in it are the pages of the rides, to the byte, and no other file is needed for them.
     let scripts: Vec<_> = page
         .descendants()
         .filter(|n| n.has_tag_name("script"))
         .collect();
-    assert_eq!(scripts.len(), 2);
-    assert_eq!(scripts[0].attribute("type"), Some("application/json"));
-    let ride: String = serde_json::from_str(&text_of(scripts[0])).expect("a text");
-    assert_eq!(ride, made().ride);
+    let (inert, live): (Vec<Node<'_, '_>>, Vec<_>) = scripts
+        .into_iter()
+        .partition(|n| n.attribute("type") == Some("application/json"));
+    assert_eq!((inert.len(), live.len()), (2, 2));
+    for (script, ride) in inert.iter().zip(&made().rides) {
+        let text: String = serde_json::from_str(&text_of(*script)).expect("a text");
+        assert_eq!(text, ride.page);
+        let section = page
+            .descendants()
+            .find(|n| n.attribute("id") == Some(ride.id))
+            .expect("a section");
+        let said = text_of(section);
+        assert!(said.contains(&ride.why) && said.contains(&ride.command));
+    }
     assert!(!made().folder.path().join("ride.html").exists());
+}
+
+/// What is broken comes first and says what it protects, then what is not demonstrated, what holds by less than 5 %, what
+/// holds, and what tests alone demonstrate.
+#[test]
+fn limits_stand_in_the_order_in_which_they_matter() {
+    let text = read("dossier.html");
+    let page = parsed(&text);
+    let dossier = &made().dossier;
+    let shown: Vec<&str> = page
+        .descendants()
+        .filter_map(|n| n.attribute("id")?.strip_prefix("limit-"))
+        .collect();
+    let rank = |v: &Judged| match (v.verdict, v.margin) {
+        (Verdict::Broken, _) => 0,
+        (Verdict::NotDemonstrated, _) => 1,
+        (Verdict::Holds, Some(left)) if v.value != 0.0 && left < 0.05 * v.value.abs() => 2,
+        (Verdict::Holds, _) => 3,
+        (Verdict::ByTests, _) => 4,
+    };
+    let mut sorted: Vec<&Judged> = dossier.verdicts.iter().collect();
+    sorted.sort_by_key(|v| rank(v));
+    let expected: Vec<&str> = sorted.iter().map(|v| v.limit.as_str()).collect();
+    assert_eq!(shown, expected);
+    let ranks: BTreeSet<i32> = sorted.iter().map(|v| rank(v)).collect();
+    assert!(
+        ranks.len() >= 4,
+        "too few kinds to tell an order: {ranks:?}"
+    );
+    // A dossier with a broken limit says in short what it protects.
+    let mut other = dossier.clone();
+    let broken = other
+        .verdicts
+        .iter_mut()
+        .find(|v| v.verdict == Verdict::Holds)
+        .expect("one that holds");
+    broken.verdict = Verdict::Broken;
+    let broken = broken.clone();
+    let text = host_sim::dossier::page::page(&other, &[]).expect("a page");
+    let page = parsed(&text);
+    let short = text_of(
+        page.descendants()
+            .find(|n| n.attribute("id") == Some("verdict"))
+            .expect("in short"),
+    );
+    assert!(
+        short.contains(&broken.limit) && short.contains(&broken.protects),
+        "{short}"
+    );
+    // Without rides there is no section for one, and no link to it.
+    assert!(!text.contains("#ride") && !text.contains("<iframe"));
+}
+
+/// The rides that it plays have the largest peaks of their raw data: the figure that is told, and that of the page itself.
+#[test]
+fn the_rides_are_those_with_the_largest_peaks() {
+    let rows = |file: &str, pointer: &str, place: &str| -> Vec<(f64, String)> {
+        let data: serde_json::Value = serde_json::from_str(&read(file)).expect("JSON");
+        let rows = data.pointer(pointer).and_then(|v| v.as_array()).cloned();
+        let rows = rows.expect("rows").into_iter().map(|row| {
+            let peak = row.pointer(place).and_then(|v| v.as_f64()).expect("a peak");
+            (peak, row["command"].as_str().expect("a command").to_owned())
+        });
+        rows.collect()
+    };
+    let all = [
+        rows("rides.json", "/rides", "/summary/seat/peak_mps2"),
+        rows("faults.json", "/campaigns/0/cases", "/law/peak_mps2"),
+    ];
+    assert_eq!(made().rides.len(), 2);
+    for (rows, ride) in all.iter().zip(&made().rides) {
+        assert!(rows.len() >= 2, "nothing to choose from");
+        let largest = rows.iter().map(|r| r.0).fold(0.0, f64::max);
+        let own = rows.iter().find(|r| r.0 == largest).expect("one");
+        assert_eq!(ride.command, own.1);
+        let told = format!("{} m/s²", words(largest));
+        assert!(ride.why.contains(&told), "{}: {told}", ride.why);
+        let cell = "data-figure=\"/seat/peak_mps2\"";
+        let shown = ride.page.split_once(cell).expect("the cell").1;
+        let shown = shown.split_once('>').expect("a cell").1;
+        let shown: f64 = shown
+            .split('<')
+            .next()
+            .expect("text")
+            .parse()
+            .expect("a number");
+        assert!((shown - largest).abs() <= 0.0051, "{shown} {largest}");
+    }
 }
 
 #[test]

@@ -7,13 +7,13 @@ use host_sim::ride::Sample;
 use host_sim::rig::Rig;
 use serde_json::Value;
 use std::sync::OnceLock;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 const CALM: (&str, &str) = ("prefers-reduced-motion", "reduce");
-const MOVING: (&str, &str) = ("prefers-reduced-motion", "no-preference");
+pub(super) const MOVING: (&str, &str) = ("prefers-reduced-motion", "no-preference");
 
 /// A rough ride of 30 s with a fault at 20 s.
-fn rough() -> &'static Ridden {
+pub(super) fn rough() -> &'static Ridden {
     static RIDE: OnceLock<Ridden> = OnceLock::new();
     RIDE.get_or_init(|| {
         let mut spec = spec("hauler", 2.5, 30.0);
@@ -157,10 +157,13 @@ fn the_pointer_pulls_presses_and_jumps() {
     let [left, top, width, height] = page.place("#traces");
     let from = page.time();
     let place = |x: f64| (left + x, top + 0.5 * height);
+    // On the left the numbers have their room, on the right there are 8 px.
+    let numbers = page.number("becalmRide.plot().left");
+    assert!((20.0..80.0).contains(&numbers), "{numbers}");
     page.drag(&[
-        place(300.0),
-        place(350.0),
-        place(300.0 + 0.1 * (width - 60.0)),
+        place(200.0),
+        place(220.0),
+        place(200.0 + 0.1 * (width - numbers - 8.0)),
     ]);
     assert!(
         (page.time() - (from - 1.0)).abs() < 0.02,
@@ -393,30 +396,4 @@ fn contrast_suffices_in_both_schemes() {
             assert!(ratio >= least, "{scheme}: {front} on {back}: {ratio:.2}");
         }
     }
-}
-
-/// 20 minutes: it opens and scrubs. The bounds are wide, for loaded machines; the figures are printed.
-#[test]
-fn twenty_minutes_open_and_scrub() {
-    let rig = Rig::default_machine().unwrap();
-    let html = ridden(&rig, &spec("grader", 2.5, 1200.0)).html;
-    let start = Instant::now();
-    let Some(mut page) = Browser::open(&html, &[]) else {
-        return;
-    };
-    println!(
-        "{} bytes, open after {:.1} s with the browser's own start",
-        html.len(),
-        start.elapsed().as_secs_f64()
-    );
-    let scrub = "(() => { const s = document.getElementById('scrub'); const a = performance.now(); \
-                 for (let n = 0; n < 100; n += 1) { s.value = (n * 611.7) % 1200; s.dispatchEvent(new Event('input')); } \
-                 return (performance.now() - a) / 100; })()";
-    for span in ["10", "300"] {
-        page.value(&format!("(() => {{ const s = document.getElementById('span'); s.value = '{span}'; s.dispatchEvent(new Event('change')); }})()"));
-        let each = page.number(scrub);
-        println!("{span} s of traces: {each:.1} ms for one place");
-        assert!(each < 200.0, "{each} ms");
-    }
-    page.content();
 }

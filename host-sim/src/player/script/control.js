@@ -176,5 +176,5 @@ window.addEventListener("hashchange", () => { if (linked() !== null) seek(linked
 clock.time = clamp(linked() ?? raw.skipped_s);
 redraw();
 motionAsked();
-window.becalmRide = ride; // for whoever wants to look at the data
+window.becalmRide = Object.assign(ride, { plot: () => plot }); // for whoever wants to look at the data
 document.body.dataset.ready = "yes";

@@ -42,7 +42,7 @@ function drawOverview() {
   pen.fillStyle = colours.tint;
   pen.fillRect(0, 0, overviewX(raw.skipped_s, width), box.top + box.height);
   for (const role of ["floor", "law"]) {
-    pen.strokeStyle = colours[role];
+    pen.strokeStyle = pen.fillStyle = colours[role];
     pen.lineWidth = 1;
     trace(pen, `${role}Accel`, 0, ride.end, box, y);
   }

@@ -10,7 +10,12 @@ const strips = [
 for (const strip of strips) {
   const lines = strip.lines.map(([name]) => name).filter((name) => name !== "passiveAccel");
   strip.peak = Math.max(...lines.map(peakOf), strip.stops ? raw.travel_m : 0) * strip.scale || 1;
+  strip.most = 1.08 * strip.peak;
+  strip.beyond = strip.lines.length > lines.length;
 }
+const FONT = "12px system-ui, sans-serif";
+const TITLE = 17; // height of the line above a strip that names it; nothing is drawn over what is traced
+const BEYOND = 13; // height of the lines above and below a strip for what leaves it
 const DASH = { floor: [], passive: [7, 3], law: [] };
 const WEIGHT = { floor: 1, passive: 1.3, law: 1.9 };
 
@@ -49,6 +54,7 @@ function drawBeyond(pen, name, from, to, box, most) {
     }
   }
   pen.textAlign = "center";
+  pen.fillStyle = colours.passive;
   const placed = [];
   const largest = [...found.values()].sort((a, b) => Math.abs(b.value) - Math.abs(a.value));
   for (const { value, time } of largest) {
@@ -57,26 +63,30 @@ function drawBeyond(pen, name, from, to, box, most) {
     if (placed.some((p) => p.up === value > 0 && Math.abs(p.x - x) < 34)) continue;
     placed.push({ x, up: value > 0 });
     const words = `${value > 0 ? "↑" : "↓"}${Math.abs(value).toFixed(0)}`;
-    const top = value > 0 ? box.top : box.top + box.height - 14;
-    const wide = pen.measureText(words).width + 4;
-    pen.fillStyle = colours.paper;
-    pen.fillRect(x - 0.5 * wide, top, wide, 14);
-    pen.fillStyle = colours.passive;
-    pen.fillText(words, x, top + 11);
+    // Within the strip's width, however near to an end.
+    const half = 0.5 * pen.measureText(words).width;
+    const at = Math.min(Math.max(x, box.left + half), box.left + box.width - half);
+    pen.fillText(words, at, value > 0 ? box.top - 3 : box.top + box.height + BEYOND - 2);
   }
 }
 
+// Round values at the strip's edge, with their words.
+function ticks(strip) {
+  const step = roundStep(strip.most, 2.5);
+  const all = [];
+  for (let value = -step; value <= step * 1.01; value += step) all.push([value, value === 0 ? "0" : signed(value, step < 1 ? 1 : 0)]);
+  return all;
+}
+
 function drawStrip(pen, strip, box, from, to) {
-  const most = 1.08 * strip.peak;
-  const y = (value) => box.top + 0.5 * box.height * (1 - (value * strip.scale) / most);
-  const step = roundStep(most, 2.5);
+  const y = (value) => box.top + 0.5 * box.height * (1 - (value * strip.scale) / strip.most);
   pen.textAlign = "right";
-  for (let value = -step; value <= step * 1.01; value += step) {
+  for (const [value, words] of ticks(strip)) {
     const at = y(value / strip.scale);
     pen.fillStyle = colours.rule;
     pen.fillRect(box.left, at, box.width, 1);
     pen.fillStyle = colours.soft;
-    pen.fillText(value === 0 ? "0" : signed(value, step < 1 ? 1 : 0), box.left - 6, at + 4);
+    pen.fillText(words, box.left - 6, at + 4);
   }
   pen.save();
   pen.beginPath();
@@ -95,49 +105,52 @@ function drawStrip(pen, strip, box, from, to) {
   }
   pen.lineJoin = "round";
   for (const [name, role] of strip.lines) {
-    pen.strokeStyle = colours[role];
+    pen.strokeStyle = pen.fillStyle = colours[role];
     pen.lineWidth = WEIGHT[role];
     pen.setLineDash(DASH[role]);
-    trace(pen, name, from, to, box, y);
+    trace(pen, name, from, to, box, y, DASH[role].length > 0);
   }
-  if (strip.lines.some(([name]) => name === "passiveAccel")) drawBeyond(pen, "passiveAccel", from, to, box, most);
   pen.restore();
+  if (strip.beyond) drawBeyond(pen, "passiveAccel", from, to, box, strip.most);
   pen.textAlign = "left";
-  pen.font = "600 12px system-ui, sans-serif";
-  const wide = pen.measureText(strip.words).width;
-  pen.fillStyle = colours.paper;
-  pen.fillRect(box.left + 4, box.top + 3, wide + 8, 17);
+  pen.font = `600 ${FONT}`;
   pen.fillStyle = colours.ink;
-  pen.fillText(strip.words, box.left + 8, box.top + 16);
-  pen.font = "12px system-ui, sans-serif";
+  pen.fillText(strip.words, box.left, box.top - (strip.beyond ? BEYOND : 0) - 5);
+  pen.font = FONT;
 }
+
+// The plot within the canvas: on its left the widest number has room.
+let plot = { left: 52, width: 1 };
 
 function drawTraces(time, span) {
   const { pen, width, height } = fit($("traces"));
-  const [left, gap, below] = [width < 500 ? 40 : 52, 10, 22];
+  pen.font = FONT;
+  const words = strips.flatMap((strip) => ticks(strip).map(([, word]) => pen.measureText(word).width));
+  const left = Math.ceil(Math.max(...words)) + 8;
   const from = time - NOW_AT * span;
   const to = from + span;
-  const whole = { left, width: width - left - 8, top: 2, height: height - below - 2 };
-  pen.font = "12px system-ui, sans-serif";
-  timeAxis(pen, whole, from, to);
-  const x = (at) => whole.left + ((at - from) / span) * whole.width;
+  plot = { left, width: Math.max(width - left - 8, 1), top: 0, height: height - 20 };
+  timeAxis(pen, plot, from, to);
+  const x = (at) => plot.left + ((at - from) / span) * plot.width;
   for (const slow of ride.slow) {
-    const [a, b] = [Math.max(x(slow.from), whole.left), Math.min(x(slow.to), whole.left + whole.width)];
+    const [a, b] = [Math.max(x(slow.from), plot.left), Math.min(x(slow.to), plot.left + plot.width)];
     if (b > a) {
       pen.fillStyle = colours.tint;
-      pen.fillRect(a, whole.top, b - a, whole.height);
+      pen.fillRect(a, plot.top, b - a, plot.height);
     }
   }
-  let top = whole.top;
-  const room = whole.height - gap * (strips.length - 1);
-  for (const strip of strips) {
-    const box = { left, width: whole.width, top, height: strip.share * room };
+  const lines = strips.map((strip) => [TITLE + (strip.beyond ? BEYOND : 0), strip.beyond ? BEYOND : 2]);
+  const room = Math.max(plot.height - lines.flat().reduce((sum, line) => sum + line, 0), 30);
+  let top = plot.top;
+  strips.forEach((strip, n) => {
+    const [above, below] = lines[n];
+    const box = { left, width: plot.width, top: top + above, height: strip.share * room };
     drawStrip(pen, strip, box, from, to);
-    top += box.height + gap;
-  }
+    top += above + box.height + below;
+  });
   pen.fillStyle = colours.mark;
-  pen.fillRect(x(time) - 1, whole.top, 2, whole.height);
+  pen.fillRect(x(time) - 1, plot.top, 2, plot.height);
 }
 
 // Seconds for one pixel, for the pointer.
-const traceScale = (span) => span / Math.max($("traces").clientWidth - 60, 1);
+const traceScale = (span) => span / plot.width;
