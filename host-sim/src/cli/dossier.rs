@@ -21,14 +21,15 @@ limits`) is held against what was measured: holds with its margin, broken, or
 not demonstrated. Those that are shown by tests alone, which the dossier does
 not run, say so.
 
-Files: dossier.html (the whole, one file, with the roughest ride and the worst
-fault's to watch), dossier.json (its form is host-sim/schemas/dossier-1.json), junit.xml for CI systems, the raw
-data behind every figure, and SHA256SUMS. What was not run is listed with its
-reason: the cores without emulator or images.
+Files: dossier.html (the whole, one file, with two rides to watch: the roughest
+and the worst one with a fault), dossier.json (its form is
+host-sim/schemas/dossier-1.json), junit.xml for CI systems, the raw data behind
+every figure, and SHA256SUMS. What was not run is listed with its reason: the
+cores without emulator or images.
 
 A quick dossier leaves out the cores, and of the rest rides a little: levels 1
-and 2.5 from three seeds and by 80 kg alone, two or three seeds of events and
-stepped sine, nobody who sits down on the way, the margins without random
+and 2.5 from three seeds and by 80 kg alone, events and stepped sine from two or
+three seeds, nobody who sits down on the way, the margins without random
 machines, a tenth of the hunt, the faults at one onset and by one occupant with
 half an hour of healthy riding, a few flipped bits, the headroom at level 2.5.
 It proves the travel and explores the modes whole.
