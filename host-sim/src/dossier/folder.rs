@@ -9,7 +9,7 @@ use super::rides::floor_specs;
 use super::run::{Bench, DossierError, Outcome, Stage};
 use crate::output::{OutputError, ResultFile, ResultFolder};
 use crate::player::Recorder;
-use crate::ride;
+use crate::ride::{self, RideSpec};
 use std::io::Write;
 use std::path::Path;
 
@@ -40,7 +40,14 @@ pub const FILES: [&str; 18] = [
 /// # Errors
 /// A ride or page that cannot be made.
 pub fn ride_page(bench: &Bench<'_>, plan: &Plan) -> Result<String, DossierError> {
-    let specs = floor_specs(&plan.rides);
+    page_of(bench, &floor_specs(&plan.rides))
+}
+
+/// The page of the roughest of these rides up to level 2.5.
+pub(super) fn page_of(
+    bench: &Bench<'_>,
+    specs: &[(String, RideSpec)],
+) -> Result<String, DossierError> {
     let usual = specs
         .iter()
         .filter(|(_, spec)| spec.floor.level <= 2.5 && spec.occupant_kg == 80.0);

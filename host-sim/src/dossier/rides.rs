@@ -56,7 +56,11 @@ pub(super) fn command(spec: &RideSpec, bench: &Bench<'_>) -> String {
 }
 
 /// One ride as it goes into the raw data.
-fn ridden(bench: &Bench<'_>, name: &str, spec: &RideSpec) -> Result<Value, DossierError> {
+pub(super) fn ridden(
+    bench: &Bench<'_>,
+    name: &str,
+    spec: &RideSpec,
+) -> Result<Value, DossierError> {
     let mut extremes = Extremes::new(bench.rig)?;
     let summary = ride::run(bench.rig, spec, |s| {
         extremes.see(bench.rig, s);

@@ -251,3 +251,57 @@ fn rides_are_compared() {
         run.out
     );
 }
+
+fn baseline() -> Value {
+    let committed = concat!(env!("CARGO_MANIFEST_DIR"), "/../baseline/dossier.json");
+    let text = std::fs::read_to_string(committed).expect("the baseline");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+/// Each finding once, on standard output; a limit that is broken is another thing.
+#[test]
+fn what_verify_finds_is_told_once() {
+    let bench = Bench::new();
+    bench.write("d/dossier.json", baseline().to_string());
+    bench.write("d/SHA256SUMS", "");
+    bench.write("d/notes.txt", "");
+    let run = bench.run(&["dossier", "verify", "d"]);
+    assert_eq!(run.code, 1);
+    for words in [
+        "NOT all agree",
+        "SHA256SUMS: no line of dossier.html",
+        "notes.txt: is no part of this dossier",
+        "rides.json:",
+        "NOT COMPARED ",
+        "taken as stated: git: ",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
+    let mut lines: Vec<&str> = run.out.lines().chain(run.err.lines()).collect();
+    let count = lines.len();
+    lines.sort_unstable();
+    lines.dedup();
+    assert_eq!(lines.len(), count);
+    assert_eq!(run.err.lines().count(), 1, "{}", run.err);
+    let words = "becalm: the dossier does not agree with itself or with what it was checked with: ";
+    assert!(run.err.starts_with(words), "{}", run.err);
+    let quiet = bench.run(&["dossier", "verify", "d", "--quiet"]);
+    assert!(
+        quiet.code == 1 && quiet.out.contains("notes.txt") && !quiet.out.contains("taken as"),
+        "{}",
+        quiet.out
+    );
+    let mut wrong = baseline();
+    wrong["figures"][4]["better"] = "sideways".into();
+    bench.write(
+        "d/dossier.json",
+        serde_json::to_string_pretty(&wrong).expect("JSON"),
+    );
+    bench.refused(
+        &["dossier", "verify", "d"],
+        &[
+            "dossier.json:",
+            "figures[4]: unknown variant `sideways`, expected `lower` or `higher`",
+        ],
+    );
+}

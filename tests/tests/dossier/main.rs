@@ -5,3 +5,5 @@ mod compare;
 mod make;
 mod page;
 mod residuals;
+mod verify;
+mod verify_origin;
