@@ -95,7 +95,7 @@ Exit codes:
      the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
      travel is broken; a stability margin is below its limit;
      a target of the fault campaign is missed; a limit of the dossier is broken, or
-     a figure is worse than in the dossier it is compared with;
+     a figure is worse than in the dossier it is compared with, or a limit looser;
      a dossier does not agree with itself
   2  input or usage is wrong, or the run was interrupted; nothing is written
 

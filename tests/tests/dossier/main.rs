@@ -2,7 +2,9 @@
 
 mod browser;
 mod compare;
+mod compare_baseline;
 mod make;
+mod noise;
 mod page;
 mod residuals;
 mod verify;
