@@ -103,10 +103,11 @@ pub fn made() -> &'static Made {
                 )
             })
             .collect();
-        let environment = Environment::of(&rig, None).expect("an environment");
+        let environment = Environment::of(&rig, None, &plan).expect("an environment");
         let dossier = Dossier::new(&plan.name, environment, &limits::register(), &stages);
         let page = ride_page(&bench, &plan).expect("a page");
-        folder::write(folder.path(), &dossier, &stages, &page).expect("the folder");
+        let place = folder::claim(folder.path()).expect("a folder");
+        folder::write(place, &dossier, &stages, &page).expect("the folder");
         Made {
             rig,
             dossier,

@@ -1,12 +1,15 @@
 //! `becalm dossier`: the evidence room.
 
-use super::{Failure, Outcome, dossier_verify, options, terminal};
+use super::{Failure, Outcome, dossier_figure, dossier_verify, options, terminal};
 use clap::{Args, Subcommand};
-use host_sim::dossier::folder::{self, ride_page};
+use host_sim::dossier::folder::{self, Baseline, ride_page};
 use host_sim::dossier::record::Environment;
-use host_sim::dossier::{Bench, Cache, Dossier, DossierError, Plan, Stage, Verdict, run, words};
+use host_sim::dossier::{
+    Bench, Cache, Dossier, DossierError, Judged, Plan, Stage, Verdict, run, words,
+};
 use host_sim::{limits, parallel};
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 const AFTER: &str = "\
 Runs everything that a claim rests on, or takes it from what an interrupted run
@@ -33,6 +36,9 @@ Finished stages are kept beside the folder (FOLDER.cache), for this program to
 the byte, this plan and this rig; after an interruption the same command takes
 them up.
 
+`becalm dossier figure FIGURE` measures one figure of it again, and is the
+command that stands beside each.
+
 Exit code 1: a limit is broken or, in a full dossier, not demonstrated.
 
 Examples:
@@ -51,7 +57,7 @@ const PARTS: f64 = 100.0;
 #[command(after_help = AFTER, args_conflicts_with_subcommands = true)]
 pub(super) struct DossierArgs {
     #[command(subcommand)]
-    verify: Option<DossierCommand>,
+    command: Option<DossierCommand>,
     /// A little of everything: at most three minutes on two processors
     #[arg(long)]
     quick: bool,
@@ -80,13 +86,16 @@ pub(super) struct DossierArgs {
 
 #[derive(Subcommand, Debug)]
 enum DossierCommand {
+    Figure(dossier_figure::FigureArgs),
     Verify(dossier_verify::VerifyArgs),
 }
 
 /// Runs the command.
 pub(super) fn run(args: &DossierArgs) -> Result<Outcome, Failure> {
-    if let Some(DossierCommand::Verify(args)) = &args.verify {
-        return dossier_verify::run(args);
+    match &args.command {
+        Some(DossierCommand::Figure(args)) => return dossier_figure::run(args),
+        Some(DossierCommand::Verify(args)) => return dossier_verify::run(args),
+        None => {}
     }
     let rig = options::rig(args.rig.as_deref())?;
     let register = limits::of_rig(&limits::register(), &rig)?;
@@ -112,21 +121,35 @@ pub(super) fn run(args: &DossierArgs) -> Result<Outcome, Failure> {
     } else {
         Some(Cache::open(&kept, &plan, &rig)?)
     };
-    let bar = terminal::progress(
-        !args.quiet && !args.json,
-        (PARTS * Stage::ALL.len() as f64) as u64,
-        "parts",
-    );
+    // Before anything is run: what cannot be written is refused at once.
+    let place = folder::claim(&out)?;
+    let baseline = args.rebase.as_deref().map(Baseline::claim).transpose()?;
+    let wanted = !args.quiet && !args.json;
+    let bar = terminal::progress_of_stages(wanted, (PARTS * Stage::ALL.len() as f64) as u64);
     let mut stages = Vec::new();
     for (n, stage) in Stage::ALL.into_iter().enumerate() {
         let done =
             |share: f64| bar.set_position((PARTS * (n as f64 + share.clamp(0.0, 1.0))) as u64);
+        bar.set_message(format!(
+            "{} of {}: {}",
+            n + 1,
+            Stage::ALL.len(),
+            stage.words()
+        ));
         done(0.0);
+        let begun = Instant::now();
         let outcome = run::stage(stage, &bench, &plan, cache.as_ref(), &done);
         if terminal::interrupted() {
             return Err(interrupted(cache.is_some(), &kept));
         }
         let outcome = outcome.map_err(|e: DossierError| format!("stage {}: {e}", stage.name()))?;
+        if wanted && bar.is_hidden() {
+            let how = match &outcome {
+                run::Outcome::Ran(_) => format!("{:.1} s", begun.elapsed().as_secs_f64()),
+                run::Outcome::NotRun(why) => format!("not run: {why}"),
+            };
+            terminal::note(&format!("{}: {how}", stage.name()));
+        }
         stages.push((stage, outcome));
     }
     let ride = ride_page(&bench, &plan);
@@ -135,12 +158,15 @@ pub(super) fn run(args: &DossierArgs) -> Result<Outcome, Failure> {
     }
     let ride = ride?;
     bar.finish_and_clear();
-    let environment = Environment::of(&rig, rig_path.as_deref())?;
+    let environment = Environment::of(&rig, rig_path.as_deref(), &plan)?;
     let dossier = Dossier::new(&plan.name, environment, &register, &stages);
-    let mut written = folder::write(&out, &dossier, &stages, &ride)?;
-    if let Some(baseline) = &args.rebase {
-        folder::rebase(baseline, &dossier)?;
-        written += &format!("Written: {}\n", baseline.display());
+    let mut written = folder::write(place, &dossier, &stages, &ride)?;
+    if let (Some(baseline), Some(path)) = (baseline, &args.rebase) {
+        baseline.write(&dossier)?;
+        written += &format!("Written: {}\n", path.display());
+        if dossier.environment.git.contains("changes") {
+            written += "  of a tree with changes: the record names the commit before them\n";
+        }
     }
     if args.json {
         terminal::print_json(&dossier)?;
@@ -185,12 +211,22 @@ fn said(dossier: &Dossier) -> String {
     }
 }
 
+/// Every limit, in order of the register within each verdict; what is broken stands last, above the sums.
 fn table(dossier: &Dossier) -> String {
+    let longest = |of: fn(&Judged) -> usize| dossier.verdicts.iter().map(of).max().unwrap_or(0);
+    let label = longest(|v| v.limit.len());
     let mut text = format!(
-        "{:<28}{:>26}{:>14}{:>12}  verdict\n",
+        "{:<label$}{:>24}{:>14}{:>12}  verdict\n",
         "limit", "wanted", "measured", "margin"
     );
-    for v in &dossier.verdicts {
+    let mut rows: Vec<&Judged> = dossier.verdicts.iter().collect();
+    rows.sort_by_key(|v| match v.verdict {
+        Verdict::ByTests => 0,
+        Verdict::Holds => 1,
+        Verdict::NotDemonstrated => 2,
+        Verdict::Broken => 3,
+    });
+    for v in rows {
         let unit = if v.unit == "1" || v.unit == "share" || v.unit == "count" {
             ""
         } else {
@@ -204,7 +240,7 @@ fn table(dossier: &Dossier) -> String {
             cell(v.measured)
         };
         text += &format!(
-            "{:<28}{:>26}{measured:>14}{:>12}  {}\n",
+            "{:<label$}{:>24}{measured:>14}{:>12}  {}\n",
             v.limit,
             wanted.trim_end(),
             cell(v.margin),

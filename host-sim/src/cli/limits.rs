@@ -70,6 +70,8 @@ struct Row<'r> {
     rig: Option<&'r str>,
     enforced: Vec<String>,
     demonstrated: &'r [String],
+    judged: &'r [String],
+    missed: Option<&'r str>,
     figure: &'r [String],
     asserts: Option<&'r str>,
     command: &'r str,
@@ -95,6 +97,8 @@ impl<'r> Row<'r> {
                 .map(|i| format!("{}: {}", i.file, i.name))
                 .collect(),
             demonstrated: &l.demonstrated,
+            judged: &l.judged,
+            missed: l.missed.as_deref(),
             figure: &l.figure,
             asserts: l.asserts.as_deref(),
             command: &l.command,
@@ -237,6 +241,8 @@ fn whole(register: &Register, measured: Option<&Measured>) -> String {
             ("source", l.source.clone()),
             ("rig", l.rig.clone().unwrap_or_else(|| "-".to_owned())),
             ("enforced", enforced.join("; ")),
+            ("missed", l.missed.clone().unwrap_or_default()),
+            ("judged by", l.judged.join(", ")),
             ("demonstrated", l.demonstrated.join(", ")),
             (
                 if l.asserts.is_some() {
@@ -252,7 +258,9 @@ fn whole(register: &Register, measured: Option<&Measured>) -> String {
             ),
             ("command", l.command.clone()),
         ] {
-            text += &labelled(&format!("  {label:<14}"), &value, 90);
+            if !value.is_empty() {
+                text += &labelled(&format!("  {label:<14}"), &value, 90);
+            }
         }
     }
     text

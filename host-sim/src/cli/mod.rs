@@ -36,6 +36,7 @@ mod certify_plot;
 mod commission;
 mod compare;
 mod dossier;
+mod dossier_figure;
 mod dossier_verify;
 mod exposure;
 mod fault_list;

@@ -300,7 +300,9 @@ fn why(s: &Summary, law: &LawFigures) -> String {
 fn proof(s: &Summary) -> String {
     let a = &s.assumptions;
     if a.held {
-        return " The ride kept within the assumptions of the proof (becalm certify).".to_owned();
+        return " The ride kept within what the proof of the travel assumes; whether this rig's is \
+                proved, becalm certify tells."
+            .to_owned();
     }
     let beyond: Vec<String> = a
         .all()

@@ -51,10 +51,23 @@ pub(super) fn progress(wanted: bool, length: u64, unit: &str) -> ProgressBar {
     if !wanted || !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
-    let style = ProgressStyle::with_template(&format!(
-        "[{{bar:40}}] {{pos}} of {{len}} {unit}, {{eta}} left"
-    ));
+    styled(
+        length,
+        &format!("[{{bar:40}}] {{pos}} of {{len}} {unit}, {{eta}} left"),
+    )
+}
+
+/// The same for stages that differ: which one, and how long all have taken; how long they will take nobody knows.
+pub(super) fn progress_of_stages(wanted: bool, length: u64) -> ProgressBar {
+    if !wanted || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    styled(length, "[{bar:30}] {elapsed}  {msg}")
+}
+
+fn styled(length: u64, template: &str) -> ProgressBar {
     let bar = ProgressBar::new(length);
+    let style = ProgressStyle::with_template(template);
     bar.set_style(
         style
             .unwrap_or_else(|_| ProgressStyle::default_bar())

@@ -209,6 +209,7 @@ fn stops(contact: Option<f64>) -> Judged {
         why: None,
         enforced: Vec::new(),
         demonstrated: Vec::new(),
+        judged: Vec::new(),
     }
 }
 

@@ -22,7 +22,19 @@ use crate::link::{LinkError, Patience, RemoteCore};
 use crate::ride::Arithmetic;
 use firmware::Parameters;
 use std::path::{Path, PathBuf};
+use std::process::Command;
 use std::time::Duration;
+
+/// What the emulator says of itself; none when there is none.
+#[must_use]
+pub fn emulator_version() -> Option<String> {
+    let said = Command::new("qemu-system-arm")
+        .arg("--version")
+        .output()
+        .ok()?;
+    let text = String::from_utf8_lossy(&said.stdout);
+    text.lines().next().map(|line| line.trim().to_owned())
+}
 
 /// Where the law runs.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! Finished stages, kept so that an interrupted dossier can be taken up again.
 //!
 //! A stage is known again only for the same program to the byte, the same plan, rig and limits and, for the emulated cores,
-//! the same images. Files of the cache may be removed at any time.
+//! the same images and emulator. Files of the cache may be removed at any time.
 
 use super::plan::Plan;
 use super::run::{DossierError, Stage};
@@ -47,6 +47,7 @@ impl Cache {
         hash.update(&self.key);
         hash.update(stage.name());
         if matches!(stage, Stage::Timing | Stage::Parity) {
+            hash.update(cores::emulator_version().unwrap_or_default());
             let images = cores::images();
             for board in BoardKind::ALL {
                 for name in ["port", "bench", "batch", "recorder"] {

@@ -27,11 +27,8 @@ pub(super) fn missing() -> Option<String> {
             ));
         }
     }
-    let emulator = std::process::Command::new("qemu-system-arm")
-        .arg("--version")
-        .output();
-    emulator
-        .is_err()
+    cores::emulator_version()
+        .is_none()
         .then(|| "no emulator qemu-system-arm: firmware/boards/lane setup installs it".to_owned())
 }
 

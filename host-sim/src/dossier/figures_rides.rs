@@ -199,15 +199,15 @@ fn daily_vdv(row: &Value) -> f64 {
 /// Figures of the single events.
 pub(super) fn events(data: &Value) -> Vec<Figure> {
     let rows = list(data, "rides");
-    let mut rules: Vec<Rule<'_>> = EVENTS
-        .iter()
-        .map(|(name, _)| {
-            let peak = Rule::worst(&format!("events.seat-peak.{name}"), "m/s2", |r| {
+    let mut rules = Vec::new();
+    for (part, any) in [("seat-peak", false), ("seat-peak-any", true)] {
+        for (name, _) in EVENTS {
+            let peak = Rule::worst(&format!("events.{part}.{name}"), "m/s2", |r| {
                 number(&r["summary"]["seat"]["peak_mps2"])
             });
-            peak.only(move |r| text(&r["name"]) == *name)
-        })
-        .collect();
+            rules.push(peak.only(move |r| text(&r["name"]) == name && (any || is_usual(r))));
+        }
+    }
     rules.push(Rule::worst("events.stop-contacts", "count", |r| {
         number(&r["summary"]["travel"]["stop_contacts"])
     }));

@@ -10,6 +10,7 @@ use super::run::{Bench, DossierError, Outcome, Stage};
 use crate::output::{OutputError, ResultFile, ResultFolder};
 use crate::player::Recorder;
 use crate::ride::{self, RideSpec};
+use std::fs::File;
 use std::io::Write;
 use std::path::Path;
 
@@ -69,17 +70,24 @@ pub(super) fn page_of(
     Ok(recorder.page_alone(&summary)?)
 }
 
-/// Writes the folder and gives back one line that says what was written.
+/// The folder at `path`, to be written to when all has been run.
 ///
 /// # Errors
 /// A place that cannot be written to, or files that becalm did not make.
+pub fn claim(path: &Path) -> Result<ResultFolder, OutputError> {
+    ResultFolder::claim(path, &FILES, None)
+}
+
+/// Writes the folder and gives back one line that says what was written.
+///
+/// # Errors
+/// A file that cannot be written.
 pub fn write(
-    path: &Path,
+    folder: ResultFolder,
     dossier: &Dossier,
     stages: &[(Stage, Outcome)],
     ride: &str,
 ) -> Result<String, DossierError> {
-    let folder = ResultFolder::claim(path, &FILES, None)?;
     for (stage, outcome) in stages {
         if let Outcome::Ran(data) = outcome {
             folder.write(stage.file(), &(serde_json::to_string(data)? + "\n"))?;
@@ -103,24 +111,42 @@ pub fn write(
     Ok(written)
 }
 
-/// Puts the record in place of a committed one, which must be a dossier of becalm when it is there.
-///
-/// # Errors
-/// A file that becalm did not make, or a place that cannot be written to.
-pub fn rebase(path: &Path, dossier: &Dossier) -> Result<(), DossierError> {
-    if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(|source| OutputError::Write {
-            path: folder.to_owned(),
-            source,
-            option: "--rebase",
-        })?;
+/// A committed record, to be replaced when all has been run.
+#[derive(Debug)]
+pub struct Baseline {
+    result: ResultFile,
+    file: File,
+}
+
+impl Baseline {
+    /// The record at `path`, which must be a dossier of becalm when it is there.
+    ///
+    /// # Errors
+    /// A file that becalm did not make, or a place that cannot be written to.
+    pub fn claim(path: &Path) -> Result<Self, OutputError> {
+        if let Some(folder) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder).map_err(|source| OutputError::Write {
+                path: folder.to_owned(),
+                source,
+                option: "--rebase",
+            })?;
+        }
+        let (result, file) = ResultFile::claim(path, OPENING, "--rebase", None)?;
+        Ok(Self { result, file })
     }
-    let (result, mut file) = ResultFile::claim(path, OPENING, "--rebase", None)?;
-    let text = serde_json::to_string_pretty(dossier)? + "\n";
-    file.write_all(text.as_bytes())
-        .map_err(|e| result.error(e))?;
-    result.publish()?;
-    Ok(())
+
+    /// Puts the record there.
+    ///
+    /// # Errors
+    /// A file that cannot be written.
+    pub fn write(mut self, dossier: &Dossier) -> Result<(), DossierError> {
+        let text = serde_json::to_string_pretty(dossier)? + "\n";
+        self.file
+            .write_all(text.as_bytes())
+            .map_err(|e| self.result.error(e))?;
+        self.result.publish()?;
+        Ok(())
+    }
 }
 
 /// How the record of a dossier begins.

@@ -2,7 +2,7 @@
 
 use super::attacks;
 use super::plan::Plan;
-use super::rides::{EVENTS, RANGES, command, floor_specs};
+use super::rides::{EVENTS, LOADS, RANGES, command, floor_specs};
 use super::run::{Bench, DossierError, Stage};
 use serde_json::Value;
 
@@ -49,7 +49,8 @@ pub(super) fn unlike(
         }
         Stage::Events => counted(
             rides.len(),
-            EVENTS.len() * plan.event_seeds as usize,
+            // Under 80 kg, and under every other load.
+            EVENTS.len() * (1 + LOADS.len()) * plan.event_seeds as usize,
             "rides",
         ),
         Stage::Seated => {

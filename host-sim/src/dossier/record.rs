@@ -1,6 +1,7 @@
 //! The dossier itself, as it stands in `dossier.json`: verdicts, figures, what was not run, what it was made with.
 
 use super::figure::{Better, Figure, is_worse};
+use super::plan::Plan;
 use super::run::{Outcome, Stage};
 use super::{figures_commissioning, figures_rest, figures_rides};
 use crate::limits::{Limit, Register};
@@ -66,12 +67,15 @@ pub struct Judged {
     pub evidence: String,
     /// The command that reproduces it.
     pub command: String,
-    /// Why it is not demonstrated, what the tests assert, or what it means that there is no number.
+    /// Why it is missed or not demonstrated, what the tests assert, or what it means that there is no number.
     pub why: Option<String>,
     /// Where it is enforced.
     pub enforced: Vec<String>,
-    /// Which tests demonstrate it.
+    /// Which tests demonstrate it; none of a limit that the register lists as missed.
     pub demonstrated: Vec<String>,
+    /// Which tests show that a limit listed as missed is judged rightly.
+    #[serde(default)]
+    pub judged: Vec<String>,
 }
 
 /// What was not run, and why.
@@ -108,14 +112,20 @@ pub struct Environment {
     pub rig_sha256: String,
     /// The rig's file, as the command line took it; null for the default rig.
     pub rig_file: Option<String>,
+    /// Operating system and processor that ran it.
+    #[serde(default)]
+    pub system: String,
+    /// The emulator of the cores, by its own words; null where none was asked.
+    #[serde(default)]
+    pub emulator: Option<String>,
 }
 
 impl Environment {
-    /// Of this program and a rig.
+    /// Of this program, a rig, and the emulator of the cores if the plan asks it.
     ///
     /// # Errors
     /// A rig that cannot be written.
-    pub fn of(rig: &Rig, rig_file: Option<&str>) -> Result<Self, serde_json::Error> {
+    pub fn of(rig: &Rig, rig_file: Option<&str>, plan: &Plan) -> Result<Self, serde_json::Error> {
         Ok(Self {
             becalm: env!("CARGO_PKG_VERSION").to_owned(),
             compiler: env!("BECALM_COMPILER").to_owned(),
@@ -126,6 +136,12 @@ impl Environment {
             rig: rig.name.clone(),
             rig_sha256: super::checksums::sha256(&serde_json::to_vec(rig)?),
             rig_file: rig_file.map(str::to_owned),
+            system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),
+            emulator: if plan.cores {
+                crate::cores::emulator_version()
+            } else {
+                None
+            },
         })
     }
 }
@@ -192,16 +208,23 @@ impl Dossier {
                 }),
             }
         }
+        let verdicts = register
+            .limits
+            .iter()
+            .map(|limit| {
+                let mut judged = judge(limit, &all, &not_run);
+                if judged.measured.is_some() {
+                    judged.command = reproduces(&judged.figure, plan, &environment);
+                }
+                judged
+            })
+            .collect();
         Self {
             version: VERSION,
             made_by: crate::output::MADE_BY.to_owned(),
             plan: plan.to_owned(),
             environment,
-            verdicts: register
-                .limits
-                .iter()
-                .map(|limit| judge(limit, &all, &not_run))
-                .collect(),
+            verdicts,
             figures: all,
             not_run,
         }
@@ -228,6 +251,17 @@ impl Dossier {
     pub fn figure(&self, id: &str) -> Option<&Figure> {
         self.figures.iter().find(|f| f.id == id)
     }
+}
+
+/// The command that measures a figure again.
+fn reproduces(figure: &str, plan: &str, environment: &Environment) -> String {
+    let plan = match plan {
+        "full" => String::new(),
+        other => format!(" --{other}"),
+    };
+    let rig = environment.rig_file.as_ref();
+    let rig = rig.map_or_else(String::new, |path| format!(" --rig {path}"));
+    format!("becalm dossier figure {figure}{plan}{rig}")
 }
 
 /// The limits that hold a figure of a stage against themselves.
@@ -278,13 +312,11 @@ pub fn judge(limit: &Limit, figures: &[Figure], not_run: &[NotRun]) -> Judged {
                 .value
                 .is_some_and(|v| limit.sense.holds(v, limit.value)) =>
         {
-            (
-                Verdict::Broken,
-                figure
-                    .value
-                    .is_none()
-                    .then(|| "no number: it never came, or has no bound".to_owned()),
-            )
+            let none = figure.value.is_none();
+            let none = none.then(|| "no number: it never came, or has no bound".to_owned());
+            let parts: Vec<String> = none.into_iter().chain(limit.missed.clone()).collect();
+            let why = parts.join("; ");
+            (Verdict::Broken, (!why.is_empty()).then_some(why))
         }
         (_, Some(missing)) => {
             let stage = missing.split('.').next().unwrap_or_default();
@@ -294,7 +326,11 @@ pub fn judge(limit: &Limit, figures: &[Figure], not_run: &[NotRun]) -> Judged {
             );
             (Verdict::NotDemonstrated, Some(why))
         }
-        _ => (Verdict::Holds, None),
+        _ => {
+            let missed = limit.missed.as_ref();
+            let why = missed.map(|why| format!("listed as missed: {why}"));
+            (Verdict::Holds, why)
+        }
     };
     let value = worst.and_then(|f| f.value);
     Judged {
@@ -317,5 +353,6 @@ pub fn judge(limit: &Limit, figures: &[Figure], not_run: &[NotRun]) -> Judged {
             .map(|i| format!("{}: {}", i.file, i.name))
             .collect(),
         demonstrated: limit.demonstrated.clone(),
+        judged: limit.judged.clone(),
     }
 }

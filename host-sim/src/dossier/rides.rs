@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 /// Floors on which travel runs short: other loads are ridden there.
 const LONG: [&str; 3] = ["hauler", "loader", "grader"];
 /// Other loads.
-const LOADS: [(BodyKind, f64); 5] = [
+pub(super) const LOADS: [(BodyKind, f64); 5] = [
     (BodyKind::Rigid, 40.0),
     (BodyKind::Rigid, 80.0),
     (BodyKind::Rigid, 130.0),
@@ -138,7 +138,7 @@ pub(super) fn floors(
     all(bench, &floor_specs(&plan.rides), done)
 }
 
-/// Single events under 80 kg.
+/// Single events under 80 kg, and under every other load.
 pub(super) fn events(
     bench: &Bench<'_>,
     plan: &Plan,
@@ -147,15 +147,19 @@ pub(super) fn events(
     let mut specs = Vec::new();
     for (name, floor) in EVENTS {
         for seed in 1..=plan.event_seeds {
-            let spec = RideSpec {
-                seconds: 16.0,
-                skip_s: 11.5,
-                ..RideSpec::on(FloorSpec {
-                    seed,
-                    ..FloorSpec::named(floor)
-                })
-            };
-            specs.push((name.to_owned(), spec));
+            for (body, occupant_kg) in [(BodyKind::TwoMass, 80.0)].into_iter().chain(LOADS) {
+                let spec = RideSpec {
+                    seconds: 16.0,
+                    skip_s: 11.5,
+                    body,
+                    occupant_kg,
+                    ..RideSpec::on(FloorSpec {
+                        seed,
+                        ..FloorSpec::named(floor)
+                    })
+                };
+                specs.push((name.to_owned(), spec));
+            }
         }
     }
     all(bench, &specs, done)

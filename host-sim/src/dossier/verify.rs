@@ -153,7 +153,10 @@ fn origin(
     bench: &Bench<'_>,
     checked: &mut Checked,
 ) -> Result<(bool, bool), DossierError> {
-    let (told, own) = (&dossier.environment, Environment::of(bench.rig, None)?);
+    let (told, own) = (
+        &dossier.environment,
+        Environment::of(bench.rig, None, &Plan::quick())?,
+    );
     let mut wrong = |field: &str, told: &str, own: &str, of: &str| {
         if told != own {
             checked.wrong.push(format!(
@@ -251,6 +254,10 @@ fn taken_as_stated(dossier: &Dossier, stages: &[(Stage, Outcome)], checked: &mut
         } else {
             format!("{name}: {told}; of this program it is {own}")
         });
+    }
+    checked.stated.push(format!("system: {}", told.system));
+    if let Some(emulator) = &told.emulator {
+        checked.stated.push(format!("emulator: {emulator}"));
     }
     if let Some(file) = &told.rig_file {
         checked.stated.push(format!("rig_file: {file}"));

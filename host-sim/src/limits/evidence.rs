@@ -1,7 +1,8 @@
 //! Whether every limit is enforced by something and demonstrated by something: the items that the register names are in
 //! their files, and the tests that it names carry its tags, each for each.
 //!
-//! A tag stands above a test: `// Demonstrates: peak-current, clamp-accel`. The build script uses this file too.
+//! A tag stands above a test: `// Demonstrates: peak-current, clamp-accel`; of a limit that is missed, above those that show
+//! that it is judged rightly, `// Judges: peak-current`. The build script uses this file too.
 
 use super::register::{Item, Limit, Refusal, Register};
 use super::sources;
@@ -10,8 +11,11 @@ use std::path::Path;
 
 /// Folders whose tests may carry tags.
 pub const TEST_FOLDERS: [&str; 2] = ["tests/tests", "host-sim/tests"];
-/// How a tag begins.
-const TAG: &str = "// Demonstrates:";
+/// How the tags begin, and the field of the register that names the same tests.
+const TAGS: [(&str, &str); 2] = [
+    ("// Demonstrates:", "demonstrated"),
+    ("// Judges:", "judged"),
+];
 
 /// One id of a tag.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -24,6 +28,8 @@ pub struct Tag {
     pub test: Option<String>,
     /// The limit that is named.
     pub id: String,
+    /// Field of the register that names the test: `demonstrated` or `judged`.
+    pub field: &'static str,
 }
 
 /// The tags of one file.
@@ -38,7 +44,10 @@ pub fn tags(file: &str, text: &str) -> Vec<Tag> {
     let lines: Vec<&str> = text.lines().map(str::trim).collect();
     let mut found = Vec::new();
     for (n, line) in lines.iter().enumerate() {
-        let Some(ids) = line.strip_prefix(TAG) else {
+        let tag = TAGS
+            .iter()
+            .find_map(|(tag, field)| Some((line.strip_prefix(tag)?, *field)));
+        let Some((ids, field)) = tag else {
             continue;
         };
         // Comments and attributes may stand between a tag and its test, nothing else.
@@ -61,6 +70,7 @@ pub fn tags(file: &str, text: &str) -> Vec<Tag> {
                     .filter(|_| is_test)
                     .map(|name| format!("{module}::{name}")),
                 id: id.to_owned(),
+                field,
             });
         }
     }
@@ -129,7 +139,7 @@ pub fn check(register: &Register, root: &Path) -> Result<Vec<Refusal>, Vec<Refus
             refusals.extend(enforced(register, limit, item, text.as_deref()));
         }
     }
-    let mut shown: BTreeMap<(String, String), Tag> = BTreeMap::new();
+    let mut shown: BTreeMap<(String, String, &str), Tag> = BTreeMap::new();
     for tag in all_tags(root)? {
         match (&tag.test, register.find(&tag.id)) {
             (None, _) => refusals.push(about_tag(
@@ -143,29 +153,35 @@ pub fn check(register: &Register, root: &Path) -> Result<Vec<Refusal>, Vec<Refus
                 &known(register),
             )),
             (Some(test), Some(_)) => {
-                shown.insert((tag.id.clone(), test.clone()), tag);
+                shown.insert((tag.id.clone(), test.clone(), tag.field), tag);
             }
         }
     }
     for limit in &register.limits {
-        for test in &limit.demonstrated {
-            if shown.remove(&(limit.id.clone(), test.clone())).is_none() {
-                let expected = format!("a test of that name with `{TAG} {}` above it", limit.id);
-                refusals.push(about(
-                    register,
-                    limit,
-                    "demonstrated",
-                    format!("`{test}` is not there or not tagged"),
-                    expected,
-                ));
+        for (tag, field) in TAGS {
+            let tests = match field {
+                "judged" => &limit.judged,
+                _ => &limit.demonstrated,
+            };
+            for test in tests {
+                let key = (limit.id.clone(), test.clone(), field);
+                if shown.remove(&key).is_none() {
+                    refusals.push(about(
+                        register,
+                        limit,
+                        field,
+                        format!("`{test}` is not there or not tagged"),
+                        format!("a test of that name with `{tag} {}` above it", limit.id),
+                    ));
+                }
             }
         }
     }
-    for ((id, test), tag) in shown {
+    for ((id, test, field), tag) in shown {
         refusals.push(about_tag(
             &tag,
             &format!("`{id}` does not name `{test}`"),
-            "the same test in `demonstrated` of that limit, or no tag",
+            &format!("the same test in `{field}` of that limit, or no tag"),
         ));
     }
     Ok(refusals)
@@ -211,7 +227,7 @@ fn about_tag(tag: &Tag, found: &str, expected: &str) -> Refusal {
         file: tag.file.clone(),
         line: tag.line,
         limit: Some(tag.id.clone()),
-        field: "Demonstrates".to_owned(),
+        field: "tag".to_owned(),
         found: found.to_owned(),
         expected: expected.to_owned(),
     }

@@ -1,14 +1,24 @@
 //! The register as a page of the documentation, `docs/limits.md`.
 
-use super::register::Register;
+use super::register::{Limit, Register};
 use std::fmt::Write;
+
+/// What demonstrates a limit, or that it is missed and what judges it.
+fn shown(limit: &Limit) -> String {
+    let tests = [&limit.demonstrated[..], &limit.judged].concat().join(", ");
+    match (&limit.missed, &limit.asserts) {
+        (Some(why), _) => format!("missed: {why}; judged by {tests}"),
+        (None, Some(asserts)) => format!("{tests}: {asserts}"),
+        (None, None) => tests,
+    }
+}
 
 /// The page. A test holds the committed one against it.
 #[must_use]
 pub fn markdown(register: &Register) -> String {
     let mut text = String::from(
         "# Limits\n\nMade by `becalm limits --markdown` from [host-sim/limits.toml](../host-sim/limits.toml), which is the only place where \
-         a limit is set. By how much each holds: `becalm limits`, or a dossier (`becalm dossier`). Where no figure is measured, the last column says what the tests assert.\n\n\
+         a limit is set. By how much each holds: `becalm limits`, or a dossier (`becalm dossier`). Where no figure is measured, the last column says what the tests assert; and of a limit that is missed, why.\n\n\
          | limit | value | protects | source | enforced by | demonstrated by |\n|---|---|---|---|---|---|\n",
     );
     for limit in &register.limits {
@@ -26,11 +36,7 @@ pub fn markdown(register: &Register) -> String {
             limit.protects,
             limit.source,
             enforced.join("; "),
-            limit.demonstrated.join(", ")
-                + &limit
-                    .asserts
-                    .as_ref()
-                    .map_or_else(String::new, |asserts| format!(": {asserts}")),
+            shown(limit),
         );
     }
     text.push_str(

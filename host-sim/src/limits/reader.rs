@@ -3,7 +3,7 @@
 use super::register::{Item, Limit, NoLimit, Refusal, Sense, UNITS};
 
 /// Fields of a limit.
-const FIELDS: [&str; 12] = [
+const FIELDS: [&str; 14] = [
     "id",
     "protects",
     "value",
@@ -13,6 +13,8 @@ const FIELDS: [&str; 12] = [
     "rig",
     "enforced",
     "demonstrated",
+    "judged",
+    "missed",
     "figure",
     "asserts",
     "command",
@@ -165,6 +167,7 @@ impl<'t> Reader<'t> {
         let source = self.source();
         let has = |field: &str| self.row.is_some_and(|r| r.contains_key(field));
         let (has_rig, has_figure, by_tests) = (has("rig"), has("figure"), has("asserts"));
+        let (is_missed, is_judged, is_shown) = (has("missed"), has("judged"), has("demonstrated"));
         let rig = has_rig.then(|| self.text_of("rig", "section.field of a rig"));
         if has_figure && by_tests {
             self.refuse(
@@ -173,6 +176,22 @@ impl<'t> Reader<'t> {
                 "either measured figures, or what the tests assert where nothing is measured",
             );
         }
+        if is_missed && (is_shown || by_tests) {
+            self.refuse(
+                "missed",
+                "`demonstrated` or `asserts` is there too".to_owned(),
+                "no test that shows a limit which is missed, but measured figures and `judged`",
+            );
+        }
+        if !is_missed && is_judged {
+            self.refuse(
+                "judged",
+                "`missed` is not there".to_owned(),
+                "`demonstrated`, unless the limit is missed",
+            );
+        }
+        let missed =
+            is_missed.then(|| self.text_of("missed", "why it is not kept, and where that stands"));
         let asserts = by_tests.then(|| {
             self.text_of(
                 "asserts",
@@ -188,10 +207,23 @@ impl<'t> Reader<'t> {
             source,
             rig,
             enforced: items,
-            demonstrated: self.list(
-                "demonstrated",
-                "tests that show it, at least one `room::file::test`",
-            ),
+            demonstrated: if is_missed {
+                Vec::new()
+            } else {
+                self.list(
+                    "demonstrated",
+                    "tests that show it, at least one `room::file::test`; or `missed` and `judged`",
+                )
+            },
+            judged: if is_missed {
+                self.list(
+                    "judged",
+                    "tests that show that it is judged rightly, at least one `room::file::test`",
+                )
+            } else {
+                Vec::new()
+            },
+            missed,
             figure: if by_tests {
                 Vec::new()
             } else {

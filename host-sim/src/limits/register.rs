@@ -120,8 +120,12 @@ pub struct Limit {
     pub rig: Option<String>,
     /// Where it is kept.
     pub enforced: Vec<Item>,
-    /// Tests that show it: `room::file::test`.
+    /// Tests that show it: `room::file::test`; none of a limit that is missed.
     pub demonstrated: Vec<String>,
+    /// Tests that show that a limit which is missed is judged rightly.
+    pub judged: Vec<String>,
+    /// Why it is not kept, when it is known to be missed.
+    pub missed: Option<String>,
     /// Measured figures that are held against it; none when tests alone show it.
     pub figure: Vec<String>,
     /// What the tests assert, where no figure is measured.

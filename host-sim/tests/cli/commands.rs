@@ -1,6 +1,7 @@
 //! `becalm` without a command, `sweep`, `exposure`, `floors`, `rig`, `completions`, help.
 
 use crate::common::{Bench, sine_csv};
+use host_sim::limits::constant::STOP_TOUCH_SPEED;
 use serde_json::Value;
 
 fn json(text: &str) -> Value {
@@ -74,6 +75,23 @@ fn help_of_every_command_fits_80_columns() {
     let version = bench.run(&["--version"]);
     assert_eq!((version.code, version.err.as_str()), (0, ""));
     assert!(bench.run(&["--help"]).out.contains("Exit codes:"));
+}
+
+/// What the help and the README say of the stop's speed is the register's limit.
+#[test]
+fn texts_say_the_limit_of_the_register() {
+    let bench = Bench::new();
+    let said = format!("harder than {STOP_TOUCH_SPEED:.2} m/s");
+    let readme = include_str!("../../../README.md").to_owned();
+    let helps = [&["--help"][..], &["ride", "--help"], &["sweep", "--help"]];
+    for text in helps
+        .map(|words| bench.run(words).out)
+        .into_iter()
+        .chain([readme])
+    {
+        let words: Vec<&str> = text.split_whitespace().collect();
+        assert!(words.join(" ").contains(&said), "{text}");
+    }
 }
 
 /// Wk at 8 Hz is 1.036 and at 1 Hz 0.482; Wd at 1 Hz is 1.011: ISO 2631-1:1997, Table 3.

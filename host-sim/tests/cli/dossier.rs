@@ -20,13 +20,26 @@ fn limits_are_listed() {
             );
         }
         assert!(!limit["enforced"].as_array().expect("a list").is_empty());
-        assert!(!limit["demonstrated"].as_array().expect("a list").is_empty());
+        // What is missed is demonstrated by nothing, but judged by something.
+        let has = |field: &str| !limit[field].as_array().expect("a list").is_empty();
+        let is_missed = limit["missed"].is_string();
+        assert_eq!(
+            (has("demonstrated"), has("judged")),
+            (!is_missed, is_missed),
+            "{limit}"
+        );
     }
     let run = bench.run(&["limits", "peak-current"]);
     assert!(
         run.code == 0
             && run.out.contains("at most 95 A")
             && run.out.contains("firmware.limit.current_max_a"),
+        "{}",
+        run.out
+    );
+    let run = bench.run(&["limits", "fault-coverage"]);
+    assert!(
+        run.out.contains("  missed ") && run.out.contains("campaign_judge"),
         "{}",
         run.out
     );
@@ -84,6 +97,96 @@ fn limits_say_what_was_measured() {
     let run = bench.run(&["limits", "--measured", "nothing"]);
     assert_eq!(run.code, 2);
     assert!(run.err.contains("expected a dossier"), "{}", run.err);
+}
+
+/// One figure alone, as the dossier's verdict says: the digits of the committed baseline, and its limits held against it.
+#[test]
+fn one_figure_is_measured_again() {
+    let bench = Bench::new();
+    let baseline: Value =
+        serde_json::from_str(include_str!("../../../baseline/dossier.json")).expect("JSON");
+    for id in [
+        "certificate.touch-speed",
+        "commission.force",
+        "events.seat-peak.edge",
+    ] {
+        let verdicts = baseline["verdicts"].as_array().expect("verdicts");
+        let verdict = verdicts.iter().find(|v| v["figure"] == id).expect(id);
+        let command = verdict["command"].as_str().expect("a command");
+        let words: Vec<&str> = command.split(' ').skip(1).chain(["--json"]).collect();
+        assert_eq!(
+            words[..4],
+            ["dossier", "figure", id, "--quick"],
+            "{command}"
+        );
+        let run = bench.run(&words);
+        assert_eq!((run.code, run.err.as_str()), (0, ""), "{id}");
+        let record: Value = serde_json::from_str(&run.out).expect("JSON");
+        let measured = record["figure"]["value"].as_f64().expect("a number");
+        let known = verdict["measured"].as_f64().expect("a number");
+        // Another processor may round otherwise.
+        assert!(
+            (measured - known).abs() <= 1.0e-9 * known.abs(),
+            "{id}: {measured} {known}"
+        );
+        let limits = record["verdicts"].as_array().expect("a list");
+        assert!(
+            limits
+                .iter()
+                .any(|v| v["limit"] == verdict["limit"] && v["verdict"] == "holds")
+        );
+    }
+    for (id, words) in [
+        (
+            "ride.seat-peak",
+            "ride.seat-peak: no figure is called so: expected STAGE.NAME, the stage one of rides, events",
+        ),
+        (
+            "events.seat-peak",
+            "not measured by a quick dossier: expected one of events.seat-peak.edge",
+        ),
+    ] {
+        let run = bench.run(&["dossier", "figure", id, "--quick"]);
+        assert!(
+            run.code == 2 && run.err.contains(words),
+            "{} {}",
+            run.code,
+            run.err
+        );
+    }
+    assert_eq!(bench.listing(), Vec::<String>::new());
+}
+
+/// Places that cannot be written to are refused before anything is run.
+#[test]
+fn a_dossier_is_refused_its_place_at_once() {
+    let bench = Bench::new();
+    bench.write("mine/junit.xml", "mine");
+    bench.write("other.json", "mine");
+    for (arguments, words) in [
+        (
+            &["dossier", "--out", "mine"][..],
+            "mine/junit.xml: is there already and was not made by becalm",
+        ),
+        (&["dossier", "--out", "other.json"], "other.json"),
+        (
+            &["dossier", "--out", "d", "--rebase", "other.json"],
+            "other.json: is there already and was not made by becalm",
+        ),
+    ] {
+        let begun = Instant::now();
+        let run = bench.run(arguments);
+        assert!(
+            run.code == 2 && run.err.contains(words),
+            "{} {}",
+            run.code,
+            run.err
+        );
+        // A full dossier takes minutes.
+        assert!(begun.elapsed() < Duration::from_secs(20), "{arguments:?}");
+    }
+    assert_eq!(bench.listing(), ["mine", "mine/junit.xml", "other.json"]);
+    assert_eq!(bench.read("other.json"), "mine");
 }
 
 /// A rig's own number is that rig's limit.

@@ -2,7 +2,7 @@
 //! verdicts by hand, cache.
 
 use becalm_tests::dossier::{fits_schema, made};
-use host_sim::dossier::folder::rebase;
+use host_sim::dossier::folder::Baseline;
 use host_sim::dossier::record::figures;
 use host_sim::dossier::{Dossier, SCHEMA, Stage, Verdict, checksums, verify};
 use host_sim::floor::FloorSpec;
@@ -276,13 +276,12 @@ fn rebasing_replaces_only_a_dossier() {
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("baseline").join("dossier.json");
     for _ in 0..2 {
-        rebase(&file, &made.dossier).expect("a baseline");
+        let baseline = Baseline::claim(&file).expect("a baseline");
+        baseline.write(&made.dossier).expect("a baseline");
     }
     assert_eq!(verify::read(&file).expect("a dossier"), made.dossier);
     std::fs::write(&file, "mine").expect("a file");
-    let said = rebase(&file, &made.dossier)
-        .expect_err("refused")
-        .to_string();
+    let said = Baseline::claim(&file).expect_err("refused").to_string();
     assert!(
         said.contains("was not made by becalm") && said.contains("--rebase"),
         "{said}"

@@ -210,6 +210,7 @@ fn forged_verdicts_are_found() {
         ("why", json!("because")),
         ("enforced", json!(["nowhere: nothing"])),
         ("demonstrated", json!(["no::test"])),
+        ("judged", json!(["no::test"])),
     ] {
         let copy = record(made, |r| r["verdicts"][at][field] = value.clone());
         fit(copy.path());

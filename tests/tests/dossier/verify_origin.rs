@@ -90,7 +90,7 @@ fn forged_origin_and_plan_are_found() {
     let found = found.expect("a dossier");
     for words in [
         "plan: full: rides.json: 2 rides: expected 270",
-        "plan: full: events.json: 4 rides: expected 40",
+        "plan: full: events.json: 24 rides: expected 240",
         "plan: full: commission.json: 2 tests: expected 10",
         "plan: full: hunt.json: 1 hunts: expected 2",
         "plan: full: faults.json: 1 campaigns: expected 2",

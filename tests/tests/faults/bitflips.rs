@@ -37,7 +37,7 @@ fn known_strikes_end_as_they_must() {
 }
 
 /// Counts add up, do not depend on the threads, and most strikes end well.
-// Demonstrates: bitflips-broken
+// Judges: bitflips-broken
 #[test]
 fn a_sample_of_all_bits() {
     let rig = rig();

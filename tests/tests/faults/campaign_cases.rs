@@ -28,7 +28,7 @@ fn cases(rig: &Rig, place: &Place, names: &[&str]) -> Vec<CaseFigures> {
     entries().map(|e| case::ride(&start, e).unwrap()).collect()
 }
 
-// Demonstrates: fault-contact, fault-step
+// Judges: fault-contact, fault-step
 #[test]
 fn a_case_has_the_figures_of_the_ride_with_its_fault() {
     let rig = Rig::default_machine().unwrap();

@@ -45,7 +45,7 @@ fn case(fault: &str) -> CaseFigures {
     }
 }
 
-// Demonstrates: fault-contact, fault-peak-factor
+// Judges: fault-contact, fault-peak-factor
 #[test]
 fn limits_follow_the_passive_seat_where_that_is_worse() {
     let mut c = case("travel-dead");
@@ -67,7 +67,7 @@ fn limits_follow_the_passive_seat_where_that_is_worse() {
     assert_eq!(c.verdict(), Verdict::Harmless);
 }
 
-// Demonstrates: fault-notice, fault-notice-slow
+// Judges: fault-notice, fault-notice-slow
 #[test]
 fn detection_counts_from_the_onset_or_from_the_effect() {
     let detection = |fault: &str, changes, noticed, wrong| {
@@ -205,7 +205,7 @@ fn beyond_any_firmware_needs_a_lost_motor_or_a_blow_and_no_better_way() {
     assert_eq!(unseen.verdict(), Verdict::Missed);
 }
 
-// Demonstrates: fault-coverage
+// Judges: fault-coverage
 #[test]
 fn coverage_weighs_classes_and_shares_a_class_among_its_cases() {
     let weight = |class| WEIGHTS.iter().find(|(c, _)| *c == class).unwrap().1;

@@ -1,6 +1,7 @@
 //! The register of limits: this tree's own is sound; copies that are broken in one way each are refused, with file, limit,
 //! field and what was expected; rigs name its limits or hold numbers of their own.
 
+use host_sim::dossier::{Verdict, record};
 use host_sim::limits::evidence::{check, defines, tags};
 use host_sim::limits::{self, FILE, Refusal, Register, constant, page};
 use host_sim::rig::Rig;
@@ -306,6 +307,101 @@ fn limits_shown_by_tests_say_what_is_asserted() {
     }
 }
 
+/// A limit that is known to be missed has no test that demonstrates it, but one that judges it, and says why.
+#[test]
+fn what_is_missed_is_not_demonstrated() {
+    let missed = ONE.replace(
+        "demonstrated =",
+        "missed = \"the drive gives more; here\"\njudged =",
+    );
+    let judges = TEST.replace("Demonstrates", "Judges");
+    let refusals = against(&missed, SOURCE, &judges);
+    assert_eq!(refusals, []);
+    for (what, register, test, words) in [
+        (
+            "demonstrated as well",
+            missed.replace(
+                "judged =",
+                "judged = [\"room::limits::current_is_limited\"]\ndemonstrated =",
+            ),
+            judges.clone(),
+            [
+                "limits.toml:11",
+                "limit peak-current: missed",
+                "no test that shows",
+            ],
+        ),
+        (
+            "nothing judges it",
+            missed.replace("[\"room::limits::current_is_limited\"]", "[]"),
+            judges.clone(),
+            [
+                "limits.toml:12",
+                "limit peak-current: judged",
+                "judged rightly",
+            ],
+        ),
+        (
+            "no reason",
+            missed.replace("the drive gives more; here", ""),
+            judges.clone(),
+            [
+                "limits.toml:11",
+                "limit peak-current: missed",
+                "why it is not kept",
+            ],
+        ),
+        (
+            "judged, but not missed",
+            ONE.replace(
+                "demonstrated =",
+                "demonstrated = [\"room::limits::current_is_limited\"]\njudged =",
+            ),
+            TEST.to_owned(),
+            [
+                "limits.toml:12",
+                "limit peak-current: judged",
+                "unless the limit is missed",
+            ],
+        ),
+    ] {
+        refused(what, &against(&register, SOURCE, &test), &words);
+    }
+    // A test that is tagged as showing what is missed.
+    let refusals = against(&missed, SOURCE, TEST);
+    assert_eq!(refusals.len(), 2, "{refusals:?}");
+    refused(
+        "wrong tag",
+        &refusals[1..],
+        &[
+            "limits.rs:1",
+            "`peak-current` does not name",
+            "`demonstrated`",
+        ],
+    );
+}
+
+/// What the committed baseline measured as broken is listed as missed: no test can have shown it.
+#[test]
+fn what_is_broken_in_the_baseline_is_listed_as_missed() {
+    let file = root().join("baseline/dossier.json");
+    let baseline = host_sim::dossier::verify::read(&file).expect("the baseline");
+    let register = limits::register();
+    let mut broken = 0;
+    for limit in &register.limits {
+        let judged = record::judge(limit, &baseline.figures, &baseline.not_run);
+        if judged.verdict == Verdict::Broken {
+            broken += 1;
+            assert!(
+                limit.missed.is_some(),
+                "{} is broken, but not listed as missed",
+                limit.id
+            );
+        }
+    }
+    assert!(broken > 0, "the check looks at nothing: take it out");
+}
+
 #[test]
 fn tags_must_fit_the_register() {
     for (what, test, words) in [
@@ -343,6 +439,15 @@ fn tags_must_fit_the_register() {
                 "tests/tests/room/limits.rs:4",
                 "does not name `room::limits::other`",
                 "the same test in `demonstrated`",
+            ],
+        ),
+        (
+            "judges what is kept",
+            format!("{TEST}// Judges: peak-current\n#[test]\nfn other() {{}}\n"),
+            [
+                "tests/tests/room/limits.rs:4",
+                "does not name `room::limits::other`",
+                "the same test in `judged`",
             ],
         ),
     ] {

@@ -82,7 +82,7 @@ fn assert_soft(what: &str, run: impl Fn((BodyKind, f64, u64)) -> Vec<Seen>) {
 }
 
 /// Disarmed on the way: the load stays on the support, which the height adjuster has levelled by then.
-// Demonstrates: fault-step, soft-step
+// Demonstrates: soft-step
 #[test]
 fn drive_goes_off_softly() {
     assert_soft("disarmed", |(kind, kg, seed)| {

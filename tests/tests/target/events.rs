@@ -118,7 +118,21 @@ fn short_bump() {
     default_occupant(SHORT_BUMP);
 }
 
+// Demonstrates: bump-peak-any
+#[test]
+fn bump_under_any_load() {
+    for (body, kg) in LOADS {
+        let o = outcome(&rig(), BUMP.0, body, kg);
+        assert!(
+            o.peak_mps2 <= limit::BUMP_PEAK_ANY,
+            "{} {kg} kg: {o:?}",
+            body.name()
+        );
+    }
+}
+
 /// No load from 40 to 130 kg meets a stop, rigid or seated, and none is shaken harder than the floor.
+// Judges: edge-peak-any, short-bump-peak-any
 #[test]
 fn other_loads_meet_no_stop() {
     let rig = rig();
@@ -135,6 +149,7 @@ fn other_loads_meet_no_stop() {
 }
 
 /// The steep edge: no load is thrown back at a stop that it has met.
+// Judges: steep-edge-peak-any
 #[test]
 fn no_rebound() {
     let rig = rig();
