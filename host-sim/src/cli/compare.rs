@@ -5,17 +5,27 @@ use clap::Args;
 use host_sim::compare::{Comparison, Subject, text};
 use std::path::PathBuf;
 
-/// Compare two dossiers or two rides: better, worse, within the noise of the seeds
+/// Compare two dossiers or two rides: better, worse, within noise; limits that were let out
 #[derive(Args, Debug)]
 #[command(after_help = "\
 A and B are folders of `becalm dossier` or their dossier.json, or folders of
-`becalm ride` or their summary.json; B is judged against A. A change counts
-beyond twice the standard deviation that the spread over the seeds gives the
-difference; for figures without seeds every change beyond rounding counts.
+`becalm ride` or their summary.json; B is judged against A. Rides must be of the
+same floor, level, seed, occupant, body, length and faults.
 
-Exit code 1: a figure is worse, a limit is broken or no longer demonstrated that
-held in A, or a figure is gone. A limit that was broken in A already is listed,
-but is no regression.
+Both sides of a dossier have the same seeds, so figures are held against each
+other seed by seed: a change counts when the mean of these differences is beyond
+what their spread explains (Student's t, as often as a normal value is beyond
+two standard deviations: some 4.6 % of figures that have not changed), or when
+the figure itself moves farther than other seeds would move it. Less than 0.1 %
+never counts there. With other seeds the spread of each side decides, and the
+row says so. Counts and figures without seeds: every change counts. `detectable`
+is the least change by seed that counts; a figure that is the same to the last
+bit is told apart from one within noise.
+
+Exit code 1: a figure is worse or gone, a limit is broken or no longer
+demonstrated that held in A, or a limit allows more than in A or is gone. A
+limit that was broken in A already is listed, but is no regression. Whoever
+means a change re-bases, to be reviewed.
 
 Examples:
   becalm compare baseline/dossier.json becalm-out/dossier
@@ -29,7 +39,7 @@ pub(super) struct CompareArgs {
     /// Print Markdown for a pull request
     #[arg(long, conflicts_with = "json")]
     markdown: bool,
-    /// List figures within noise as well
+    /// List figures within noise, and those that are the same, as well
     #[arg(long)]
     all: bool,
     /// Print one JSON object and nothing else
@@ -49,7 +59,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<Outcome, Failure> {
         terminal::print(&text::table(&comparison, args.all))?;
     }
     Ok(if comparison.regression {
-        Outcome::Broken(format!(
+        Outcome::Differs(format!(
             "regression against {}: {}",
             comparison.a,
             comparison.in_short()

@@ -76,6 +76,8 @@ enum Outcome {
     Holds,
     /// A limit is broken; what and by how much.
     Broken(String),
+    /// What should agree does not: a dossier with itself, or with the one before; in a sentence.
+    Differs(String),
 }
 
 type Failure = Box<dyn std::error::Error>;
@@ -94,7 +96,8 @@ Exit codes:
      the hunt found a floor, or a flipped bit, that breaks one; a claim about the modes or the
      travel is broken; a stability margin is below its limit;
      a target of the fault campaign is missed; a limit of the dossier is broken, or
-     a figure is worse than in the dossier it is compared with
+     a figure is worse than in the dossier it is compared with, or a limit looser;
+     a dossier does not agree with itself
   2  input or usage is wrong, or the run was interrupted; nothing is written
 
 Messages go to standard error and begin with `becalm: error:`.";
@@ -181,6 +184,10 @@ pub(crate) fn main() -> ExitCode {
         Ok(Outcome::Holds) => ExitCode::SUCCESS,
         Ok(Outcome::Broken(what)) => {
             terminal::note(&format!("becalm: a limit is broken: {what}"));
+            ExitCode::from(1)
+        }
+        Ok(Outcome::Differs(what)) => {
+            terminal::note(&format!("becalm: {what}"));
             ExitCode::from(1)
         }
         Err(error) => {

@@ -1,7 +1,8 @@
-//! Every figure of two sides, and every limit that is broken.
+//! Every figure of two sides, every limit that is broken, and every limit that is not the same.
 
-use super::load::{CompareError, Subject};
-use super::noise;
+use super::limits::{self, LimitChange};
+use super::load::{CompareError, RigOf, Subject};
+use super::noise::{Basis, Noise};
 use crate::dossier::figure::is_worse;
 use crate::dossier::{Figure, Verdict};
 use serde::Serialize;
@@ -18,8 +19,10 @@ pub enum Meaning {
     Better,
     /// It was not measured and is now.
     New,
-    /// No farther than another choice of seeds might have moved it.
+    /// No farther than noise might have moved it.
     WithinNoise,
+    /// The same to the last bit, from every seed.
+    Same,
 }
 
 impl Meaning {
@@ -32,6 +35,7 @@ impl Meaning {
             Self::Better => "better",
             Self::New => "new",
             Self::WithinNoise => "within noise",
+            Self::Same => "the same",
         }
     }
 }
@@ -49,8 +53,17 @@ pub struct Change {
     pub after: Option<f64>,
     /// After less before; null where one has no number.
     pub change: Option<f64>,
-    /// Up to which a change says nothing.
+    /// Mean of the differences seed by seed; null where the sides have not the same seeds.
+    pub by_seed: Option<f64>,
+    /// Up to which `by_seed`, or without it `change`, says nothing.
     pub noise: f64,
+    /// The same as a share of `before`: the least change that would be detected; null where there is no such share.
+    pub detectable: Option<f64>,
+    /// Up to which another choice of seeds might move the figure, by the first side's spread; null without the same seeds.
+    /// A change beyond it counts too.
+    pub reseeded: Option<f64>,
+    /// What the noise follows from; null where one side has no number.
+    pub basis: Option<Basis>,
     /// What it means.
     pub meaning: Meaning,
     /// The command that reproduces the second side's.
@@ -91,8 +104,12 @@ pub struct Comparison {
     pub b: String,
     /// What it is.
     pub b_about: String,
-    /// Whether anything is worse, gone, or broken that held.
+    /// Whether anything is worse, gone, broken that held, or a limit allows more than before.
     pub regression: bool,
+    /// Both rigs, where they are not the same; else null.
+    pub other_rig: Option<[RigOf; 2]>,
+    /// Limits that are not the same on both sides, those that allow more first.
+    pub limits_changed: Vec<LimitChange>,
     /// Limits that the second side does not keep, those that held before first.
     pub broken: Vec<BrokenLimit>,
     /// Figures that are worse beyond noise.
@@ -105,26 +122,29 @@ pub struct Comparison {
     pub new: Vec<Change>,
     /// Figures within noise.
     pub within_noise: Vec<Change>,
+    /// Figures that are the same to the last bit.
+    pub same: Vec<Change>,
 }
 
 fn change(before: Option<&Figure>, after: Option<&Figure>) -> Option<Change> {
     let one = after.or(before)?;
     let (a, b) = (before.and_then(|f| f.value), after.and_then(|f| f.value));
-    let noise = match (before, after) {
-        (Some(a), Some(b)) => noise::band(a, b),
-        _ => 0.0,
-    };
+    let noise = before.zip(after).filter(|_| a.is_some() && b.is_some());
+    let noise = noise.map(|(a, b)| Noise::of(a, b));
     let meaning = match (before, after) {
         (None, _) => Meaning::New,
         (_, None) => Meaning::Gone,
+        (Some(x), Some(y)) if (x.value, &x.seeds) == (y.value, &y.seeds) => Meaning::Same,
         // What has no bound is worse than any number.
-        _ => match (a, b) {
-            (None, None) => Meaning::WithinNoise,
-            (Some(_), None) => Meaning::Worse,
-            (None, Some(_)) => Meaning::Better,
-            (Some(a), Some(b)) if (b - a).abs() <= noise => Meaning::WithinNoise,
-            (Some(a), Some(b)) if is_worse(one.better, b, a) => Meaning::Worse,
-            _ => Meaning::Better,
+        _ => match (a, b, noise) {
+            (Some(_), None, _) => Meaning::Worse,
+            (None, Some(_), _) => Meaning::Better,
+            (Some(a), Some(b), Some(noise)) => match noise.counts(b - a) {
+                None => Meaning::WithinNoise,
+                Some(by) if is_worse(one.better, by, 0.0) => Meaning::Worse,
+                Some(_) => Meaning::Better,
+            },
+            _ => Meaning::WithinNoise,
         },
     };
     Some(Change {
@@ -133,7 +153,14 @@ fn change(before: Option<&Figure>, after: Option<&Figure>) -> Option<Change> {
         before: a,
         after: b,
         change: a.zip(b).map(|(a, b)| b - a),
-        noise,
+        by_seed: noise.and_then(|n| n.by_seed),
+        noise: noise.map_or(0.0, |n| n.band),
+        detectable: noise.zip(a).and_then(|(noise, a)| {
+            let share = noise.band / a.abs();
+            share.is_finite().then_some(share)
+        }),
+        reseeded: noise.and_then(|n| n.reseeded),
+        basis: noise.map(|n| n.basis),
         meaning,
         command: one.command.clone(),
     })
@@ -162,24 +189,6 @@ fn broken(a: &Subject, b: &Subject) -> Vec<BrokenLimit> {
             });
         }
     }
-    // A limit that has gone from the register is demonstrated no more.
-    for w in a
-        .verdicts
-        .iter()
-        .filter(|w| !b.verdicts.iter().any(|v| v.limit == w.limit))
-    {
-        all.push(BrokenLimit {
-            limit: w.limit.clone(),
-            was: Some(w.verdict),
-            verdict: Verdict::NotDemonstrated,
-            value: w.value,
-            unit: w.unit.clone(),
-            sense: w.sense.clone(),
-            measured: None,
-            command: w.command.clone(),
-            regression: matches!(w.verdict, Verdict::Holds | Verdict::ByTests),
-        });
-    }
     all.sort_by_key(|l| !l.regression);
     all
 }
@@ -188,12 +197,18 @@ impl Comparison {
     /// Compares two sides; `b` is the one that is judged.
     ///
     /// # Errors
-    /// A dossier against a ride, or dossiers of different plans.
+    /// A dossier against a ride, dossiers of different plans, or different rides.
     pub fn of(a: &Subject, b: &Subject) -> Result<Self, CompareError> {
         if a.kind != b.kind {
             return Err(CompareError::Unlike {
                 path: b.path.clone(),
                 what: format!("{} against {}", b.kind, a.kind),
+            });
+        }
+        if let Some(what) = a.rides_otherwise(b) {
+            return Err(CompareError::OtherRide {
+                path: b.path.clone(),
+                what,
             });
         }
         let of = |subject: &'_ Subject, id: &str| subject.figures.iter().position(|f| f.id == id);
@@ -215,7 +230,10 @@ impl Comparison {
         let (worse, gone): (Vec<Change>, Vec<Change>) = (with(Meaning::Worse), with(Meaning::Gone));
         let (better, new) = (with(Meaning::Better), with(Meaning::New));
         let within_noise = with(Meaning::WithinNoise);
+        let same = with(Meaning::Same);
         let broken = broken(a, b);
+        let limits_changed = limits::changes(a, b);
+        let rigs = a.rig.clone().zip(b.rig.clone());
         Ok(Self {
             a: a.path.display().to_string(),
             a_about: a.about.clone(),
@@ -223,13 +241,19 @@ impl Comparison {
             b_about: b.about.clone(),
             regression: !worse.is_empty()
                 || !gone.is_empty()
-                || broken.iter().any(|l| l.regression),
+                || broken.iter().any(|l| l.regression)
+                || limits_changed.iter().any(|l| l.regression),
+            other_rig: rigs
+                .filter(|(a, b)| a.sha256 != b.sha256)
+                .map(|(a, b)| [a, b]),
+            limits_changed,
             broken,
             worse,
             gone,
             better,
             new,
             within_noise,
+            same,
         })
     }
 
@@ -237,8 +261,22 @@ impl Comparison {
     #[must_use]
     pub fn in_short(&self) -> String {
         let held = self.broken.iter().filter(|l| l.regression).count();
+        let freed: Vec<&str> = self
+            .limits_changed
+            .iter()
+            .filter(|l| l.regression)
+            .map(|l| l.limit.as_str())
+            .collect();
+        let freed = if freed.is_empty() {
+            String::new()
+        } else {
+            format!(
+                "limits loosened, removed or redefined: {}; ",
+                freed.join(", ")
+            )
+        };
         format!(
-            "{} limits broken ({held} of them held before), {} figures worse, {} gone, {} better, {} new, {} within noise",
+            "{freed}{} limits broken ({held} of them held before), {} figures worse, {} gone, {} better, {} new, {} within noise, {} the same",
             self.broken
                 .iter()
                 .filter(|l| l.verdict == Verdict::Broken)
@@ -247,7 +285,8 @@ impl Comparison {
             self.gone.len(),
             self.better.len(),
             self.new.len(),
-            self.within_noise.len()
+            self.within_noise.len(),
+            self.same.len()
         )
     }
 }

@@ -2,6 +2,7 @@
 
 use crate::dossier::{Better, Dossier, DossierError, Figure, Judged, Over, Verdict, verify};
 use crate::limits::constant::STOP_TOUCH_SPEED;
+use serde::Serialize;
 use serde_json::Value;
 use std::path::{Path, PathBuf};
 
@@ -27,6 +28,23 @@ pub enum CompareError {
         /// What differs.
         what: String,
     },
+    /// Two rides that are not the same.
+    #[error("{}: different rides: {what}: expected the same floor, level, seed, occupant, body, length, start left out and faults", path.display())]
+    OtherRide {
+        /// The second of the two.
+        path: PathBuf,
+        /// What differs.
+        what: String,
+    },
+}
+
+/// The rig of a dossier.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct RigOf {
+    /// Its name.
+    pub name: String,
+    /// SHA-256 of it.
+    pub sha256: String,
 }
 
 /// One side of a comparison.
@@ -42,6 +60,10 @@ pub struct Subject {
     pub verdicts: Vec<Judged>,
     /// What it was made from, or what was ridden.
     pub about: String,
+    /// The rig of a dossier; the summary of a ride does not tell.
+    pub rig: Option<RigOf>,
+    /// What a ride consists of, name and value; empty for a dossier.
+    pub ride: Vec<(&'static str, String)>,
 }
 
 impl Subject {
@@ -85,9 +107,27 @@ impl Subject {
             path: path.to_owned(),
             kind: dossier.plan,
             about: format!("becalm {}, commit {}, {}", e.becalm, e.git, e.rig),
+            rig: Some(RigOf {
+                name: e.rig.clone(),
+                sha256: e.rig_sha256.clone(),
+            }),
             figures: dossier.figures,
             verdicts: dossier.verdicts,
+            ride: Vec::new(),
         }
+    }
+
+    /// How two rides differ in what was ridden; none for the same ride, and for dossiers.
+    #[must_use]
+    pub fn rides_otherwise(&self, other: &Self) -> Option<String> {
+        let differ: Vec<String> = self
+            .ride
+            .iter()
+            .zip(&other.ride)
+            .filter(|(a, b)| a != b)
+            .map(|((name, a), (_, b))| format!("{name} {a} against {b}"))
+            .collect();
+        (!differ.is_empty()).then(|| differ.join(", "))
     }
 
     fn ride(path: &Path, summary: &Value) -> Self {
@@ -112,8 +152,38 @@ impl Subject {
             ),
             figures,
             verdicts: vec![stops(contact)],
+            rig: None,
+            ride: ridden(summary),
         }
     }
+}
+
+/// What a ride consists of.
+fn ridden(summary: &Value) -> Vec<(&'static str, String)> {
+    let plain = |value: &Value| {
+        value
+            .as_str()
+            .map_or_else(|| value.to_string(), str::to_owned)
+    };
+    let faults = summary["faults"].as_array().map_or(&[][..], Vec::as_slice);
+    let faults: Vec<String> = faults.iter().map(|f| plain(&f["fault"])).collect();
+    vec![
+        ("floor", plain(&summary["floor"]["name"])),
+        ("level", plain(&summary["floor"]["level"])),
+        ("seed", plain(&summary["seed"])),
+        ("occupant_kg", plain(&summary["occupant_kg"])),
+        ("body", plain(&summary["body"])),
+        ("seconds", plain(&summary["seconds"])),
+        ("skipped_s", plain(&summary["skipped_s"])),
+        (
+            "faults",
+            if faults.is_empty() {
+                "none".to_owned()
+            } else {
+                faults.join(" ")
+            },
+        ),
+    ]
 }
 
 /// The one limit that every ride is held against.

@@ -26,6 +26,7 @@ pub enum Over {
 
 /// One measured figure.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Figure {
     /// `stage.name`.
     pub id: String,

@@ -1,5 +1,8 @@
 //! Verdicts as JUnit reports have them, for CI systems: a limit is a case, a stage of figures a suite.
 //!
+//! What makes the exit code 1 fails here too: a limit that a full dossier does not demonstrate. In another dossier it is
+//! skipped where its stage is listed as not run.
+//!
 //! The form has no standard; this is what CI systems commonly read (from memory, no source).
 
 use super::record::{Dossier, Judged, Verdict};
@@ -22,17 +25,25 @@ pub fn junit(dossier: &Dossier) -> String {
         }
     }
     let mut text = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    let count = |cases: &[&Judged], verdict| cases.iter().filter(|c| c.verdict == verdict).count();
-    // What was not measured here was skipped here, be it shown by tests or not at all.
-    let skipped =
-        |cases: &[&Judged]| count(cases, Verdict::NotDemonstrated) + count(cases, Verdict::ByTests);
+    let excused = |limit: &String| {
+        dossier.plan != "full" && dossier.not_run.iter().any(|n| n.limits.contains(limit))
+    };
+    let fails = |case: &Judged| match case.verdict {
+        Verdict::Broken => true,
+        Verdict::NotDemonstrated => !excused(&case.limit),
+        Verdict::ByTests | Verdict::Holds => false,
+    };
+    // What was not measured here was skipped here, be it shown by tests or excused.
+    let skips = |case: &Judged| !fails(case) && case.verdict != Verdict::Holds;
+    let failed = |cases: &[&Judged]| cases.iter().filter(|c| fails(c)).count();
+    let skipped = |cases: &[&Judged]| cases.iter().filter(|c| skips(c)).count();
     let all: Vec<&Judged> = dossier.verdicts.iter().collect();
     // Writing to a string cannot fail.
     let _ = writeln!(
         text,
         "<testsuites name=\"becalm dossier\" tests=\"{}\" failures=\"{}\" skipped=\"{}\">",
         all.len(),
-        count(&all, Verdict::Broken),
+        failed(&all),
         skipped(&all)
     );
     for (name, cases) in &suites {
@@ -41,7 +52,7 @@ pub fn junit(dossier: &Dossier) -> String {
             "  <testsuite name=\"{}\" tests=\"{}\" failures=\"{}\" skipped=\"{}\">",
             escape(name),
             cases.len(),
-            count(cases, Verdict::Broken),
+            failed(cases),
             skipped(cases)
         );
         for case in cases {
@@ -63,12 +74,16 @@ pub fn junit(dossier: &Dossier) -> String {
                 case.why.as_deref().unwrap_or("")
             );
             let said = escape(said.trim_end_matches("; "));
-            let _ = match case.verdict {
-                Verdict::Holds => writeln!(text, "/>"),
-                Verdict::Broken => writeln!(text, "><failure message=\"{said}\"/></testcase>"),
-                Verdict::NotDemonstrated | Verdict::ByTests => {
-                    writeln!(text, "><skipped message=\"{said}\"/></testcase>")
-                }
+            let _ = if fails(case) {
+                writeln!(
+                    text,
+                    "><failure message=\"{}: {said}\"/></testcase>",
+                    case.verdict.words()
+                )
+            } else if skips(case) {
+                writeln!(text, "><skipped message=\"{said}\"/></testcase>")
+            } else {
+                writeln!(text, "/>")
             };
         }
         text.push_str("  </testsuite>\n");

@@ -17,7 +17,10 @@
 //! | [`watched`] | which rides the page plays |
 //! | `page_ride`, `page_ride.js` | those rides in it, which play when they are asked to |
 //! | [`folder`] | the folder, written whole or not at all |
-//! | [`verify`] | checksums and a sample of the figures again |
+//! | `read` | the record from its file |
+//! | [`verify`] | the whole looked at again, a sample of the rides ridden again |
+//! | `plan_held` | whether raw data hold what the plan asks for |
+//! | `differences` | where two records or texts differ |
 
 mod attacks;
 pub mod cache;
@@ -25,6 +28,7 @@ pub mod checksums;
 mod commissioning;
 pub mod commit;
 mod cores;
+mod differences;
 mod extremes;
 pub mod figure;
 mod figures_commissioning;
@@ -37,7 +41,9 @@ mod page_plot;
 mod page_ride;
 mod page_tables;
 pub mod plan;
+mod plan_held;
 mod proofs;
+mod read;
 pub mod record;
 mod residuals;
 mod rides;

@@ -41,6 +41,7 @@ impl Verdict {
 
 /// One limit and what was measured of it.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Judged {
     /// The limit's id.
     pub limit: String,
@@ -79,6 +80,7 @@ pub struct Judged {
 
 /// What was not run, and why.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct NotRun {
     /// The stage.
     pub what: String,
@@ -90,6 +92,7 @@ pub struct NotRun {
 
 /// What the dossier was made with.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Environment {
     /// Version of becalm.
     pub becalm: String,
@@ -145,6 +148,7 @@ impl Environment {
 
 /// The dossier.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
 pub struct Dossier {
     /// [`VERSION`].
     pub version: u32,

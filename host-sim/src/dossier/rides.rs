@@ -14,7 +14,7 @@ use serde_json::{Value, json};
 /// Floors on which travel runs short: other loads are ridden there.
 const LONG: [&str; 3] = ["hauler", "loader", "grader"];
 /// Other loads.
-const LOADS: [(BodyKind, f64); 5] = [
+pub(super) const LOADS: [(BodyKind, f64); 5] = [
     (BodyKind::Rigid, 40.0),
     (BodyKind::Rigid, 80.0),
     (BodyKind::Rigid, 130.0),
@@ -56,7 +56,11 @@ pub(super) fn command(spec: &RideSpec, bench: &Bench<'_>) -> String {
 }
 
 /// One ride as it goes into the raw data.
-fn ridden(bench: &Bench<'_>, name: &str, spec: &RideSpec) -> Result<Value, DossierError> {
+pub(super) fn ridden(
+    bench: &Bench<'_>,
+    name: &str,
+    spec: &RideSpec,
+) -> Result<Value, DossierError> {
     let mut extremes = Extremes::new(bench.rig)?;
     let summary = ride::run(bench.rig, spec, |s| {
         extremes.see(bench.rig, s);

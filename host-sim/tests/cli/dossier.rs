@@ -1,4 +1,4 @@
-//! `becalm limits`, `becalm dossier` and `becalm compare`: usage, bad input, and a comparison of rides.
+//! `becalm limits`, `becalm dossier` and `becalm compare`: usage, bad input, comparisons of rides and with the baseline.
 
 use crate::common::Bench;
 use serde_json::Value;
@@ -295,13 +295,26 @@ fn an_interrupted_dossier_is_taken_up() {
     assert_eq!(bench.listing(), Vec::<String>::new());
 }
 
-/// The same ride twice: no regression. A rougher one against it: worse. The other way round: better.
+/// The same ride twice: the same. On a machine with more friction: worse. The other way round: better. Another ride: refused.
 #[test]
 fn rides_are_compared() {
     let bench = Bench::new();
-    for (name, level) in [("one", "1"), ("again", "1"), ("rough", "2.5")] {
+    let rig = host_sim::rig::Rig::default_text();
+    let stiff = rig.replacen("viscous_nspm = 160.0", "viscous_nspm = 480.0", 1);
+    assert_ne!(rig, stiff);
+    bench.write("default.toml", rig);
+    bench.write("stiff.toml", stiff);
+    for (name, rig, level) in [
+        ("one", "default", "1"),
+        ("again", "default", "1"),
+        ("stiff", "stiff", "1"),
+        ("rough", "default", "2.5"),
+    ] {
+        let rig = format!("{rig}.toml");
         let run = bench.run(&[
             "ride",
+            "--rig",
+            &rig,
             "--no-bound",
             "--seconds",
             "8",
@@ -319,20 +332,20 @@ fn rides_are_compared() {
     assert_eq!(run.code, 0, "{}", run.err);
     let same: Value = serde_json::from_str(&run.out).expect("JSON");
     let count = |record: &Value, name: &str| record[name].as_array().map_or(usize::MAX, Vec::len);
-    assert_eq!(
-        (
-            count(&same, "better"),
-            count(&same, "worse"),
-            count(&same, "broken")
-        ),
-        (0, 0, 0)
-    );
-    assert!(count(&same, "within_noise") > 20);
-    let run = bench.run(&["compare", "one", "rough/summary.json", "--json"]);
+    for name in [
+        "better",
+        "worse",
+        "broken",
+        "within_noise",
+        "limits_changed",
+    ] {
+        assert_eq!(count(&same, name), 0, "{name}");
+    }
+    assert!(count(&same, "same") > 20);
+    let run = bench.run(&["compare", "one", "stiff/summary.json", "--json"]);
     assert_eq!(run.code, 1);
     assert!(
-        run.err
-            .contains("a limit is broken: regression against one"),
+        run.err.starts_with("becalm: regression against one: "),
         "{}",
         run.err
     );
@@ -343,14 +356,126 @@ fn rides_are_compared() {
         .iter()
         .filter_map(|c| c["figure"].as_str())
         .collect();
-    assert!(
-        names.contains(&"seat_value") && names.contains(&"travel.peak_m"),
-        "{names:?}"
-    );
-    let run = bench.run(&["compare", "rough", "one", "--markdown"]);
+    assert!(names.contains(&"seat_value"), "{names:?}");
+    let run = bench.run(&["compare", "stiff", "one", "--markdown"]);
     assert!(
         run.out.contains("#### Better") && run.out.contains("| seat_value |"),
         "{}",
         run.out
+    );
+    // A smoother level is no better seat.
+    bench.refused(
+        &["compare", "rough", "one"],
+        &["one: different rides: level 2.5 against 1.0"],
+    );
+}
+
+fn baseline() -> Value {
+    let committed = concat!(env!("CARGO_MANIFEST_DIR"), "/../baseline/dossier.json");
+    let text = std::fs::read_to_string(committed).expect("the baseline");
+    serde_json::from_str(&text).expect("JSON")
+}
+
+/// What once passed without a word is exit code 1: a limit let out tenfold, and losses within the spread of the seeds.
+#[test]
+fn a_worsened_baseline_is_a_regression() {
+    let bench = Bench::new();
+    bench.write("a.json", baseline().to_string());
+    let run = bench.run(&["compare", "a.json", "a.json"]);
+    assert_eq!((run.code, run.err.as_str()), (0, ""));
+    assert!(run.out.contains("0 figures worse"), "{}", run.out);
+    let mut loose = baseline();
+    for verdict in loose["verdicts"].as_array_mut().expect("verdicts") {
+        if verdict["limit"] == "stop-touch-speed" {
+            verdict["value"] = 1.0.into();
+        }
+    }
+    bench.write("loose.json", loose.to_string());
+    let run = bench.run(&["compare", "a.json", "loose.json"]);
+    assert_eq!(run.code, 1);
+    let words = "becalm: regression against a.json: limits loosened, removed or redefined: stop-touch-speed; ";
+    assert!(run.err.starts_with(words), "{}", run.err);
+    assert!(
+        run.out.contains("was at most 0.1 m/s -> is at most 1 m/s"),
+        "{}",
+        run.out
+    );
+    let mut worse = baseline();
+    let mut names = Vec::new();
+    for figure in worse["figures"].as_array_mut().expect("figures") {
+        let id = figure["id"].as_str().expect("an id").to_owned();
+        let (by, more) = match id.as_str() {
+            "faults.broken-cases" => (1.0, 10.0),
+            _ if id.starts_with("rides.seat-value.compact.") => (1.5, 0.0),
+            _ if id.starts_with("rides.seat-value.loader.") => (1.25, 0.0),
+            _ => continue,
+        };
+        let value = figure["value"].as_f64().expect("a number");
+        figure["value"] = (by * value + more).into();
+        for seed in figure["seeds"].as_array_mut().expect("seeds") {
+            *seed = (by * seed.as_f64().expect("a number") + more).into();
+        }
+        names.push(id);
+    }
+    bench.write("worse.json", worse.to_string());
+    let run = bench.run(&["compare", "a.json", "worse.json", "--json"]);
+    assert_eq!(run.code, 1);
+    let found: Value = serde_json::from_str(&run.out).expect("JSON");
+    let rows = found["worse"].as_array().expect("a list");
+    let told: Vec<&str> = rows.iter().filter_map(|c| c["figure"].as_str()).collect();
+    assert_eq!(told, names);
+    for row in rows {
+        assert!(
+            row["noise"].is_number() && row["detectable"].is_number(),
+            "{row}"
+        );
+    }
+}
+
+/// Each finding once, on standard output; a limit that is broken is another thing.
+#[test]
+fn what_verify_finds_is_told_once() {
+    let bench = Bench::new();
+    bench.write("d/dossier.json", baseline().to_string());
+    bench.write("d/SHA256SUMS", "");
+    bench.write("d/notes.txt", "");
+    let run = bench.run(&["dossier", "verify", "d"]);
+    assert_eq!(run.code, 1);
+    for words in [
+        "NOT all agree",
+        "SHA256SUMS: no line of dossier.html",
+        "notes.txt: is no part of this dossier",
+        "rides.json:",
+        "NOT COMPARED ",
+        "taken as stated: git: ",
+    ] {
+        assert!(run.out.contains(words), "{words}: {}", run.out);
+    }
+    let mut lines: Vec<&str> = run.out.lines().chain(run.err.lines()).collect();
+    let count = lines.len();
+    lines.sort_unstable();
+    lines.dedup();
+    assert_eq!(lines.len(), count);
+    assert_eq!(run.err.lines().count(), 1, "{}", run.err);
+    let words = "becalm: the dossier does not agree with itself or with what it was checked with: ";
+    assert!(run.err.starts_with(words), "{}", run.err);
+    let quiet = bench.run(&["dossier", "verify", "d", "--quiet"]);
+    assert!(
+        quiet.code == 1 && quiet.out.contains("notes.txt") && !quiet.out.contains("taken as"),
+        "{}",
+        quiet.out
+    );
+    let mut wrong = baseline();
+    wrong["figures"][4]["better"] = "sideways".into();
+    bench.write(
+        "d/dossier.json",
+        serde_json::to_string_pretty(&wrong).expect("JSON"),
+    );
+    bench.refused(
+        &["dossier", "verify", "d"],
+        &[
+            "dossier.json:",
+            "figures[4]: unknown variant `sideways`, expected `lower` or `higher`",
+        ],
     );
 }

@@ -1,13 +1,13 @@
-//! Two dossiers or rides, figure by figure: by hand, and the noise against order statistics.
+//! Two dossiers or rides, figure by figure, by hand.
 
-use host_sim::compare::noise::{band, deviation, of_the_worst};
+use host_sim::compare::noise::{Basis, band};
 use host_sim::compare::{Comparison, Subject, text};
 use host_sim::dossier::record::{NotRun, judge};
 use host_sim::dossier::{Better, Figure, Over, Verdict};
 use host_sim::limits;
 use std::path::PathBuf;
 
-fn figure(id: &str, over: Over, seeds: &[f64]) -> Figure {
+pub(crate) fn figure(id: &str, over: Over, seeds: &[f64]) -> Figure {
     let mean = seeds.iter().sum::<f64>() / seeds.len() as f64;
     let most = seeds.iter().copied().fold(f64::MIN, f64::max);
     Figure {
@@ -39,43 +39,17 @@ fn side(name: &str, figures: &[Figure]) -> Subject {
             .map(|l| judge(l, figures, &not_run))
             .collect(),
         about: String::new(),
+        rig: None,
+        ride: Vec::new(),
     }
 }
 
-fn compare(a: &[Figure], b: &[Figure]) -> Comparison {
+pub(crate) fn compare(a: &[Figure], b: &[Figure]) -> Comparison {
     Comparison::of(&side("a", a), &side("b", b)).expect("the same plan")
 }
 
-/// Spread of the largest of n normal values: its density is n phi Phi^(n-1), integrated over -8 to 8 in small steps.
-#[test]
-fn spread_of_the_worst_is_that_of_order_statistics() {
-    for n in 2..=10_usize {
-        let (step, mut below) = (1.0e-4_f64, 0.0_f64);
-        let mut moments = [0.0_f64; 3];
-        for k in 0..160_000 {
-            let x = -8.0 + (f64::from(k) + 0.5) * step;
-            let density = (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt();
-            let up_to = below + 0.5 * step * density;
-            below += step * density;
-            let of_most = n as f64 * density * up_to.powi(n as i32 - 1);
-            for (power, moment) in moments.iter_mut().enumerate() {
-                *moment += step * of_most * x.powi(power as i32);
-            }
-        }
-        assert!((moments[0] - 1.0).abs() < 1.0e-6, "{moments:?}");
-        let exact = (moments[2] - moments[1].powi(2)).sqrt();
-        assert!(
-            (of_the_worst(n) / exact - 1.0).abs() < 0.02,
-            "{n}: {} {exact}",
-            of_the_worst(n)
-        );
-    }
-    assert_eq!(deviation(&[1.0]), None);
-    // By hand: 1, 2, 3 have a variance of 1.
-    assert_eq!(deviation(&[1.0, 2.0, 3.0]), Some(1.0));
-}
-
-/// Means over three seeds that spread by 1: sqrt(1/3 + 1/3), twice.
+/// Means over three seeds that spread by 1: sqrt(1/3 + 1/3), twice. That is the band where the seeds are not the same, as
+/// their number tells: then sqrt(1/3 + 1/4), twice.
 // Demonstrates: compare-deviations
 #[test]
 fn the_band_follows_the_seeds() {
@@ -86,26 +60,67 @@ fn the_band_follows_the_seeds() {
     // Without seeds only roundings are noise.
     let fixed = figure("rides.x", Over::Nothing, &[5.0]);
     assert!((band(&fixed, &fixed) - 5.0e-6).abs() < 1.0e-12);
+    let by_hand = 2.0 * (1.0_f64 / 3.0 + 0.25).sqrt();
     for (shift, name) in [
         (by_hand - 0.01, "within"),
         (by_hand + 0.01, "worse"),
         (-by_hand - 0.01, "better"),
     ] {
-        let moved = figure(
-            "rides.x",
-            Over::Mean,
-            &[1.0 + shift, 2.0 + shift, 3.0 + shift],
-        );
+        // 1.5 and 2.5 have a variance of 1/2, their mean one of 1/4.
+        let moved = figure("rides.x", Over::Mean, &[1.5 + shift, 2.5 + shift]);
         let c = compare(std::slice::from_ref(&a), &[moved]);
         let found = [
-            ("within", c.within_noise.len()),
-            ("worse", c.worse.len()),
-            ("better", c.better.len()),
+            ("within", &c.within_noise),
+            ("worse", &c.worse),
+            ("better", &c.better),
         ];
-        for (other, count) in found {
-            assert_eq!(count, usize::from(other == name), "{name} {other}");
+        for (other, changes) in found {
+            assert_eq!(changes.len(), usize::from(other == name), "{name} {other}");
+            for change in changes {
+                assert_eq!(change.basis, Some(Basis::OtherSeeds));
+                assert_eq!(change.by_seed, None);
+                assert!((change.noise - by_hand).abs() < 1.0e-12);
+            }
         }
         assert_eq!(c.regression, name == "worse");
+        assert!(text::table(&c, true).contains("other seeds: by the spread of each side"));
+    }
+}
+
+/// Counts of the same cases from the same seeds: one more is one more. The same to the last bit is said to be the same.
+#[test]
+fn counts_have_no_noise_and_the_same_is_the_same() {
+    let count = |over, seeds: &[f64]| Figure {
+        unit: "count".to_owned(),
+        ..figure("faults.broken-cases", over, seeds)
+    };
+    for (over, before, after) in [
+        (Over::Mean, &[106.0, 97.0][..], &[106.0, 98.0][..]),
+        (Over::Worst, &[106.0, 97.0], &[107.0, 97.0]),
+        // The worst is as it was, one of the others is not.
+        (Over::Worst, &[106.0, 97.0], &[106.0, 98.0]),
+        (Over::Nothing, &[14.0], &[15.0]),
+    ] {
+        let (a, b) = (count(over, before), count(over, after));
+        let c = compare(std::slice::from_ref(&a), std::slice::from_ref(&b));
+        assert_eq!(c.worse.len(), 1, "{over:?}");
+        assert_eq!(c.worse[0].basis, Some(Basis::Exact));
+        assert!(text::table(&c, false).contains("any"));
+        assert_eq!(
+            compare(std::slice::from_ref(&b), std::slice::from_ref(&a))
+                .better
+                .len(),
+            1
+        );
+        let c = compare(std::slice::from_ref(&a), std::slice::from_ref(&a));
+        assert_eq!((c.same.len(), c.within_noise.len()), (1, 0));
+        assert!(c.in_short().ends_with("0 within noise, 1 the same"));
+    }
+    // Of other seeds counts spread as counts do: by hand 2 sqrt(100/1 + 100/2) is 24.5.
+    let a = count(Over::Mean, &[100.0]);
+    for (more, worse) in [(24.0, 0), (26.0, 1)] {
+        let b = count(Over::Mean, &[100.0 + more, 100.0 + more]);
+        assert_eq!(compare(std::slice::from_ref(&a), &[b]).worse.len(), worse);
     }
 }
 
@@ -216,6 +231,41 @@ fn unlike_things_are_refused() {
         said.starts_with("b: full against quick: expected two dossiers of the same plan"),
         "{said}"
     );
+    // Rides of other floors, levels, people.
+    let ride = |name: &str, floor: &str, level: f64, kg: f64| {
+        let folder = tempfile::tempdir().expect("a folder");
+        let summary = serde_json::json!({
+            "seat": {}, "travel": { "contact_speed_max_mps": 0.0 }, "seed": 1, "occupant_kg": kg, "body": "rigid",
+            "floor": { "name": floor, "level": level }, "seconds": 60.0, "skipped_s": 5.0,
+        });
+        let file = folder.path().join(name);
+        std::fs::write(&file, summary.to_string()).expect("a file");
+        Subject::read(&file).expect("a ride")
+    };
+    let one = ride("a.json", "hauler", 1.0, 80.0);
+    assert!(Comparison::of(&one, &ride("b.json", "hauler", 1.0, 80.0)).is_ok());
+    for (other, words) in [
+        (
+            ride("b.json", "loader", 1.0, 80.0),
+            "floor hauler against loader: expected",
+        ),
+        (
+            ride("b.json", "hauler", 2.5, 80.0),
+            "level 1.0 against 2.5: expected",
+        ),
+        (
+            ride("b.json", "hauler", 1.0, 130.0),
+            "occupant_kg 80.0 against 130.0: expected",
+        ),
+    ] {
+        let said = Comparison::of(&one, &other)
+            .expect_err("refused")
+            .to_string();
+        assert!(
+            said.contains("b.json: different rides: ") && said.contains(words),
+            "{said}"
+        );
+    }
     let folder = tempfile::tempdir().expect("a folder");
     let file = folder.path().join("x.json");
     for (content, words) in [

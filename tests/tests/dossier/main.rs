@@ -2,6 +2,10 @@
 
 mod browser;
 mod compare;
+mod compare_baseline;
 mod make;
+mod noise;
 mod page;
 mod residuals;
+mod verify;
+mod verify_origin;

@@ -1,5 +1,5 @@
 //! A tiny dossier from end to end: its files, checksums by another program, schema, figures against rides of one's own,
-//! verdicts by hand, cache, and every way of tampering.
+//! verdicts by hand, cache.
 
 use becalm_tests::dossier::{fits_schema, made};
 use host_sim::dossier::folder::Baseline;
@@ -232,101 +232,6 @@ fn figures_are_those_of_the_rides() {
     assert!(
         (current * made.rig.actuator.force_constant_npa / force - 1.0).abs() < 0.15,
         "{current} {force}"
-    );
-}
-
-#[test]
-fn verify_finds_every_change() {
-    let made = made();
-    let bench = made.bench();
-    let sound = verify::check(made.folder.path(), &bench, 1).expect("a dossier");
-    assert_eq!(sound.wrong, Vec::<String>::new());
-    assert_eq!(
-        (sound.rides, sound.verdicts),
-        (1, limits::register().limits.len())
-    );
-    assert_eq!(sound.figures, made.dossier.figures.len());
-    for (file, old, new, words) in [
-        // One figure of the raw data: checksum, the figure that follows from it, and the ride again.
-        (
-            "rides.json",
-            "\"seat_value\":0.",
-            "\"seat_value\":0.0",
-            "figure rides.seat-value",
-        ),
-        (
-            "dossier.json",
-            "\"verdict\": \"not-demonstrated\"",
-            "\"verdict\": \"holds\"",
-            "expected not demonstrated",
-        ),
-        (
-            "junit.xml",
-            "<testsuites",
-            "<testsuites ",
-            "junit.xml: another content",
-        ),
-    ] {
-        let copy = made.copy();
-        let path = copy.path().join(file);
-        let text = std::fs::read_to_string(&path).expect("the file");
-        assert!(text.contains(old), "{file}: {old}");
-        std::fs::write(&path, text.replacen(old, new, 1)).expect("the file");
-        let found = verify::check(copy.path(), &bench, 1).expect("a dossier");
-        assert!(
-            found.wrong.iter().any(|w| w.contains(words)),
-            "{file}: {:?}",
-            found.wrong
-        );
-        assert!(
-            found
-                .wrong
-                .iter()
-                .any(|w| w.starts_with(&format!("{file}: another content: SHA-256"))),
-            "{:?}",
-            found.wrong
-        );
-        // With checksums made to fit, what follows from raw data still tells.
-        if file != "junit.xml" {
-            let sums =
-                std::fs::read_to_string(copy.path().join(checksums::FILE)).expect("checksums");
-            let fitted: String = sums
-                .lines()
-                .map(|line| {
-                    let name = line.split_once("  ").expect("a line").1;
-                    checksums::line(
-                        name,
-                        &std::fs::read(copy.path().join(name)).expect("a file"),
-                    )
-                })
-                .collect();
-            std::fs::write(copy.path().join(checksums::FILE), fitted).expect("checksums");
-            let found = verify::check(copy.path(), &bench, 2).expect("a dossier");
-            assert!(
-                !found.wrong.is_empty() && !found.wrong.iter().any(|w| w.contains("SHA-256")),
-                "{:?}",
-                found.wrong
-            );
-        }
-    }
-    let copy = made.copy();
-    std::fs::remove_file(copy.path().join("hunt.json")).expect("a file");
-    let found = verify::check(copy.path(), &bench, 0).expect("a dossier");
-    assert!(
-        found
-            .wrong
-            .iter()
-            .any(|w| w.starts_with("hunt.json: cannot be read")),
-        "{:?}",
-        found.wrong
-    );
-    let empty = tempfile::tempdir().expect("a folder");
-    let said = verify::check(empty.path(), &bench, 0)
-        .expect_err("refused")
-        .to_string();
-    assert!(
-        said.contains("dossier.json: cannot be read") && said.contains("expected a dossier"),
-        "{said}"
     );
 }
 
