@@ -300,8 +300,8 @@ fn why(s: &Summary, law: &LawFigures) -> String {
 fn proof(s: &Summary) -> String {
     let a = &s.assumptions;
     if a.held {
-        return " The ride kept within what the proof of the travel assumes; whether this rig's is \
-                proved, becalm certify tells."
+        return " The ride kept within the assumptions of the proof of the travel (becalm certify \
+                tells whether this rig has one)."
             .to_owned();
     }
     let beyond: Vec<String> = a

@@ -15,6 +15,11 @@ pub(super) fn environment(e: &Environment) -> String {
         ("Becalm", e.becalm.clone()),
         ("Compiler", e.compiler.clone()),
         ("Built for", format!("{} ({})", e.target, e.profile)),
+        ("Run on", e.system.clone()),
+        (
+            "Cores emulated by",
+            e.emulator.clone().unwrap_or_else(|| "none".to_owned()),
+        ),
         ("Commit", format!("{} {changed}", short(commit))),
         ("Sources, SHA-256", short(&e.sources)),
         (
