@@ -336,13 +336,13 @@ impl<S: Scalar> Cycle<S> {
         }
         let standing = Standing::new(permit.mode, faults);
         if self.noted != standing {
-            if self.noted.faults().has(Fault::Travel) && !faults.has(Fault::Travel) {
-                self.find_travel_again();
-            }
             self.noted = standing;
             self.events.note(self.step, standing);
         }
-        self.latch.reset(permit.mode, self.supervise.armed());
+        let forgotten = self.latch.reset(permit.mode, self.supervise.armed());
+        if forgotten.has(Fault::Travel) {
+            self.find_travel_again();
+        }
         self.step = self.step.wrapping_add(1);
         let command = if permit.drives {
             self.counts(drive.current)
@@ -511,8 +511,10 @@ impl<S: Scalar> Cycle<S> {
         }
     }
 
-    /// Travel stands no longer lost. Meanwhile it was where the accelerometers took it: begin anew with what is read.
-    #[inline(always)]
+    /// From the next step on travel is not lost, unless it still is. Meanwhile it was where the accelerometers took it: begin
+    /// anew with what is read.
+    #[cold]
+    #[inline(never)]
     fn find_travel_again(&mut self) {
         self.agree.forget_travel();
         self.estimate.begin_anew();

@@ -35,11 +35,15 @@ impl Latch {
         Faults(seen.0 | latched)
     }
 
-    /// After the step, which led to `mode`. Disarming is the deliberate reset.
+    /// After the step, which led to `mode`. Disarming is the deliberate reset. Returns what is forgotten by it.
     #[inline(always)]
-    pub const fn reset(&mut self, mode: Mode, armed: bool) {
+    pub const fn reset(&mut self, mode: Mode, armed: bool) -> Faults {
         if matches!(mode, Mode::Off) && !armed {
+            let forgotten = self.0.value();
             self.0 = Mirrored::new(0);
+            Faults(forgotten)
+        } else {
+            Faults(0)
         }
     }
 
