@@ -207,10 +207,13 @@ pub fn markdown(c: &Comparison) -> String {
                 l.limit.clone()
             };
             text += &format!(
-                "| {name} | {} {} {} | {} | {} | {} | `{}` |\n",
+                "| {name} | {} {}{} | {} | {} | {} | `{}` |\n",
                 l.sense,
                 words(l.value),
-                l.unit,
+                match l.unit.as_str() {
+                    "1" => String::new(),
+                    unit => format!(" {unit}"),
+                },
                 cell(l.measured),
                 was(l),
                 l.verdict.words(),

@@ -213,7 +213,8 @@ impl Dossier {
             .iter()
             .map(|limit| {
                 let mut judged = judge(limit, &all, &not_run);
-                if judged.measured.is_some() {
+                // Also where the figure has no number.
+                if !judged.evidence.is_empty() {
                     judged.command = reproduces(&judged.figure, plan, &environment);
                 }
                 judged
