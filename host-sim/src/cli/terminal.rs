@@ -48,10 +48,8 @@ pub(super) fn note(text: &str) {
 
 /// A progress bar on standard error, only if that is a terminal and `wanted`.
 pub(super) fn progress(wanted: bool, length: u64, unit: &str) -> ProgressBar {
-    if !wanted || !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
     styled(
+        wanted,
         length,
         &format!("[{{bar:40}}] {{pos}} of {{len}} {unit}, {{eta}} left"),
     )
@@ -59,13 +57,13 @@ pub(super) fn progress(wanted: bool, length: u64, unit: &str) -> ProgressBar {
 
 /// The same for stages that differ: which one, and how long all have taken; how long they will take nobody knows.
 pub(super) fn progress_of_stages(wanted: bool, length: u64) -> ProgressBar {
+    styled(wanted, length, "[{bar:30}] {elapsed}  {msg}")
+}
+
+fn styled(wanted: bool, length: u64, template: &str) -> ProgressBar {
     if !wanted || !std::io::stderr().is_terminal() {
         return ProgressBar::hidden();
     }
-    styled(length, "[{bar:30}] {elapsed}  {msg}")
-}
-
-fn styled(length: u64, template: &str) -> ProgressBar {
     let bar = ProgressBar::new(length);
     let style = ProgressStyle::with_template(template);
     bar.set_style(

@@ -1,20 +1,15 @@
 //! Whether raw data hold what the plan of that name asks for: a quick dossier is no full one.
 
 use super::attacks;
+use super::figures_rides::{list, text};
 use super::plan::Plan;
 use super::rides::{EVENTS, LOADS, RANGES, command, floor_specs};
 use super::run::{Bench, DossierError, Stage};
 use serde_json::Value;
 
-fn list<'v>(data: &'v Value, name: &str) -> &'v [Value] {
-    data[name].as_array().map_or(&[], Vec::as_slice)
-}
-
 /// The commands of the rows of a list, in their order.
 fn commands(rows: &[Value]) -> Vec<&str> {
-    rows.iter()
-        .map(|row| row["command"].as_str().unwrap_or_default())
-        .collect()
+    rows.iter().map(|row| text(&row["command"])).collect()
 }
 
 fn counted(found: usize, expected: usize, what: &str) -> Option<String> {
@@ -116,11 +111,7 @@ pub(super) fn unlike(
                 "becalm bitflips --moments {moments} --every {every}{}",
                 bench.rig_option()
             );
-            listed(
-                &[data["command"].as_str().unwrap_or_default()],
-                &[expected],
-                "commands",
-            )
+            listed(&[text(&data["command"])], &[expected], "commands")
         }
         // Without parts that a plan may leave out.
         Stage::Certificate | Stage::Modes | Stage::Timing | Stage::Parity => None,
