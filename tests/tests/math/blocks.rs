@@ -48,6 +48,21 @@ fn lag_is_the_exact_exponential() {
     assert!(Lag::new(0.0, 0.001).step(&mut y, 3.0) == 3.0);
 }
 
+/// The share that a lag reaches in one step, against expm1 of the C library, from steps that are a millionth of the time
+/// constant to some that are a hundred times as long.
+#[test]
+fn share_of_a_step_is_right_at_every_ratio() {
+    let mut worst = 0.0_f64;
+    for n in 0..=8000 {
+        let ratio = (10.0_f64.powf(f64::from(n) / 1000.0 - 6.0)) as f32;
+        let mut y = 0.0_f64;
+        let share = Lag::new(1.0, ratio).step(&mut y, 1.0);
+        let exact = -f64::from(-ratio).exp_m1();
+        worst = worst.max((share / exact - 1.0).abs());
+    }
+    assert!(worst < 3.0e-7, "{worst}");
+}
+
 /// scipy.signal.cont2discrete(zoh), advanced by one sample; and near the first-order Butterworth
 /// low-pass of 10 Hz (scipy.signal.butter: b 0.030468747091, a -0.939062505817), from which the exact
 /// form differs by the bilinear rule's warping: below 1 % up to the corner.
