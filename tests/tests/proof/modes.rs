@@ -5,7 +5,7 @@ use firmware::supervise::{Counts, Input, Latch, Parameters};
 use firmware::{Fault, Faults, Mode, Switches};
 use host_sim::modes::alphabet::{Bands, Latching, Letter, Passing, letters};
 use host_sim::modes::graph::{ANY, ARM_ON, Graph, Joined, SEATED};
-use host_sim::modes::periods::once_more;
+use host_sim::modes::periods::{once_more, repeated};
 use host_sim::modes::proof::{self, Proof, Stated, with_steps};
 use host_sim::modes::{diagram, page};
 use host_sim::rig::Rig;
@@ -39,6 +39,14 @@ fn proof_of_default() -> &'static Proof {
     PROOF.get_or_init(|| {
         let rig = Rig::default_machine().expect("the default rig");
         proof::prove(&rig.firmware.supervise, &rig.firmware.timing).expect("parameters")
+    })
+}
+
+/// The states of the first machine, explored once.
+fn first_graph() -> &'static Graph {
+    static GRAPH: OnceLock<Graph> = OnceLock::new();
+    GRAPH.get_or_init(|| {
+        Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).expect("parameters")
     })
 }
 
@@ -98,7 +106,7 @@ fn claims_hold_for_the_default_rig() {
 /// a little and very far beyond. This is what makes the exploration complete.
 #[test]
 fn bounded_counters_lose_nothing() {
-    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let graph = first_graph();
     let config = &graph.config;
     let at = config.thresholds();
     let inputs: Vec<Input> = letters()
@@ -156,7 +164,7 @@ fn bounded_counters_lose_nothing() {
 /// A class of inputs is one input to the machine: anywhere in its bands every state goes the same way.
 #[test]
 fn bands_hold_all_that_matters() {
-    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let graph = first_graph();
     let mut numbers = Numbers(1);
     let letters: Vec<_> = letters().collect();
     assert_eq!(letters.len(), 14_400);
@@ -177,7 +185,7 @@ fn bands_hold_all_that_matters() {
 /// any where a latching one is seen: all sets of the 14 faults, in every state.
 #[test]
 fn fault_sets_are_of_fifteen_kinds() {
-    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let graph = first_graph();
     let armed = letters().find(|l| l.arm && l.occupant && !l.disturbed());
     let quiet = graph.bands.input(&armed.unwrap(), [1 << 30; 4]);
     let mut met = [0_u32; 15];
@@ -225,7 +233,7 @@ fn fault_sets_are_of_fifteen_kinds() {
 /// for ever, since each step leads to the same mode and again to one class.
 #[test]
 fn latched_sets_are_of_seven_classes() {
-    let graph = Graph::explore(&with_steps(&parameters(), MACHINES[0]), |_| {}).unwrap();
+    let graph = first_graph();
     let inputs: Vec<Input> = letters()
         .map(|l| graph.bands.input(&l, [1 << 30; 4]))
         .collect();
@@ -283,12 +291,11 @@ fn single_repetitions() {
 fn periods_follow_the_times() {
     let of = |clear| {
         let steps = [2, 3, 2, 2, 4, 2, 2, clear, 2];
-        proof::explore(&with_steps(&parameters(), steps), true)
-            .unwrap()
-            .0
+        let graph = Graph::explore(&with_steps(&parameters(), steps), |_| {}).unwrap();
+        repeated(&graph, ARM_ON & SEATED).into_values().min()
     };
-    assert_eq!(of(1).period_at_rest, Some(2));
-    assert_eq!(of(6).period_at_rest, Some(7));
+    assert_eq!(of(1), Some(2));
+    assert_eq!(of(6), Some(7));
 }
 
 /// The default rig's own times at its own step are too many states to visit all: 8 000 000 random steps, with inputs
