@@ -17,11 +17,11 @@ use shared_math::{Flag, Lag, Plain, Q24, Scalar, Turn, plain};
 #[repr(C)]
 struct Config<S> {
     // Watched most closely by the guard: what is wrong here is a wrong force at once.
+    per_current_count: S,
     limit: limit::Config<S>,
     arrest: arrest::Config<S>,
     static_force: Lag<S>,
     level_step: S,
-    per_current_count: S,
     agree: agree::Config<S>,
     brake: brake::Config<S>,
     vet: vet::Config,
@@ -35,11 +35,11 @@ struct Config<S> {
 }
 
 plain!([S: Plain] Config<S> {
+    per_current_count,
     limit,
     arrest,
     static_force,
     level_step,
-    per_current_count,
     agree,
     brake,
     vet,
@@ -53,6 +53,13 @@ plain!([S: Plain] Config<S> {
 impl<S: Scalar> Config<S> {
     /// First block of the guard with a word that the law learns from.
     const LEARNT_FROM: usize = Guard::block_of(core::mem::offset_of!(Self, calibrate) / 4);
+
+    /// The blocks with the words by which travel is foreseen from one step to the next.
+    const FORESEES: [usize; 2] = {
+        let at = core::mem::offset_of!(Self, estimate) / 4;
+        let [first, last] = estimate::Config::<S>::FORESEES;
+        [Guard::block_of(at + first), Guard::block_of(at + last)]
+    };
 
     /// The words, in an arithmetic of 32-bit numbers. Which it is, is known when this is compiled.
     #[inline(always)]
@@ -305,7 +312,7 @@ impl<S: Scalar> Cycle<S> {
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
-        self.sound = Flag::new(drive.finite && motion.sound);
+        self.sound = Flag::new(drive.finite & motion.sound);
         if permit.new_load {
             self.weigh.begin(&config.weigh);
         }
@@ -325,6 +332,7 @@ impl<S: Scalar> Cycle<S> {
             ),
             Turn::Odd => {
                 self.heat_share = drive.heat_share.to_q24();
+                self.isolate.look_after_horizon();
                 // What the adjuster has taken over shows late in the smoothed force, so it is
                 // taken off at once.
                 let moved = weigh::adjusted(permit.level, config.level_step);
@@ -378,10 +386,10 @@ impl<S: Scalar> Cycle<S> {
             }
         }
         if motion.slack > 0 {
-            self.look_after_constants();
+            self.look_after_constants(motion.turn.other());
         }
         if motion.slack > 1 {
-            self.look_after_constants();
+            self.look_after_constants(motion.turn);
         }
         let answer = Self::answer(frame.sequence, &permit, command, faults);
         let inside = Inside {
@@ -456,6 +464,16 @@ impl<S: Scalar> Cycle<S> {
         if self.noted.faults().has(Fault::Travel) {
             return;
         }
+        // Not if it was foreseen wrongly.
+        for block in Config::<S>::FORESEES {
+            if let Some(words) = self.config.plain_words() {
+                let found = self.guard.heal(words, block);
+                if found != Found::Sound {
+                    self.judge(found);
+                    return;
+                }
+            }
+        }
         let jumped = agree::Config::has_jumped(innovation, travel_bound);
         let fault = if jumped | self.vet.travel_is_bad() {
             Fault::Travel
@@ -468,9 +486,9 @@ impl<S: Scalar> Cycle<S> {
     /// Looks at a part of the constants. What cannot be put right is a fault from the next step on, and so is what
     /// the law has learnt from before it was put right.
     #[inline(always)]
-    fn look_after_constants(&mut self) {
+    fn look_after_constants(&mut self, turn: Turn) {
         if let Some(words) = self.config.plain_words() {
-            let found = self.guard.step(words);
+            let found = self.guard.step(words, turn);
             if found != Found::Sound {
                 self.judge(found);
             }
@@ -482,7 +500,7 @@ impl<S: Scalar> Cycle<S> {
     fn judge(&mut self, found: Found) {
         let lost = match found {
             Found::Sound => false,
-            Found::Healed(word) => word >= Config::<S>::LEARNT_FROM,
+            Found::Healed(block) => block >= Config::<S>::LEARNT_FROM,
             Found::Lost => true,
         };
         let mut faults = Faults::default();

@@ -110,9 +110,9 @@ plain!([] Parameters {
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Config<S> {
+    accel_max: S,
     step: S,
     half_step_squared: S,
-    accel_max: S,
     bias_max: S,
     /// Largest displacement, m, and velocity, m/s.
     far_max: S,
@@ -129,9 +129,17 @@ pub struct Config<S> {
 }
 
 plain!([S: Plain] Config<S> {
-    step, half_step_squared, accel_max, bias_max, far_max, per_far, per_bias, lattice, half_sample,
+    accel_max, step, half_step_squared, bias_max, far_max, per_far, per_bias, lattice, half_sample,
     gains, without_floor, without_seat, still_shares
 });
+
+impl<S> Config<S> {
+    /// First and last word of those that carry the state from one step to the next.
+    pub(crate) const FORESEES: [usize; 2] = [
+        core::mem::offset_of!(Self, step) / 4,
+        core::mem::offset_of!(Self, half_step_squared) / 4,
+    ];
+}
 
 /// Gains and the step at which the next set takes over.
 #[derive(Clone, Copy, Debug)]
@@ -145,6 +153,9 @@ plain!([S: Plain] GainSet<S> { until, gains });
 
 /// Bound of displacements, m, and velocities, m/s.
 const FAR_MAX: f32 = 10.0;
+
+/// What is less by which the states differ from what they were left as (m, m/s or m/s^2), is not felt.
+const PER_STRUCK: f32 = 1.0e6;
 
 /// Largest floor acceleration that is believed without an accelerometer, m/s^2.
 const ACCEL_MAX_MPS2: f32 = 40.0;
@@ -426,8 +437,7 @@ impl<S: Scalar> State<S> {
         let turn = Turn::of(self.even_turn).other();
         self.even_turn = Flag::new(turn == Turn::Even);
         let (mut floor_accel, mut seat_accel) = (input.floor_accel, input.seat_accel);
-        let change = (self.added_up() - self.sum).abs();
-        let as_left = S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0;
+        let struck = (self.added_up() - self.sum).abs();
         let [.., steady] = &config.gains;
         let mut gains = &steady.gains;
         if self.stage < START_STAGES as u32 {
@@ -460,7 +470,7 @@ impl<S: Scalar> State<S> {
             travel_innovation.limit(-input.innovation_max, input.innovation_max),
         ];
         self.observer.correct(gains, &innovation);
-        let bounded = self.keep_bounded(config, input.floor_lost);
+        let as_left = self.keep_bounded(config, struck, input.floor_lost);
         self.sum = self.added_up();
 
         let [z, v, bf, r, w, bs] = self.observer.state;
@@ -488,7 +498,7 @@ impl<S: Scalar> State<S> {
                 LatticeWork::Fresh => 2,
             },
             floor_ahead,
-            sound: as_left & bounded & (work != LatticeWork::Struck),
+            sound: as_left & (work != LatticeWork::Struck),
         }
     }
 
@@ -555,9 +565,9 @@ impl<S: Scalar> State<S> {
     /// All that the observer keeps.
     #[inline(always)]
     fn added_up(&self) -> S {
-        let [z, v, bf, _, _, bs] = self.observer.state;
+        let [z, v, bf, r, w, bs] = self.observer.state;
         let [floor, seat] = self.last;
-        ((z + v) + (bf + bs)) + (floor + seat)
+        ((z + v) + (bf + bs)) + ((floor + seat) + (r + w))
     }
 
     /// After a reset: the gains of this step, which are those of the start.
@@ -596,21 +606,23 @@ impl<S: Scalar> State<S> {
         self.observer.state = [S::ZERO, S::ZERO, biases[0], r, w, biases[1]];
     }
 
-    /// Keeps the states within their bounds. In no machine are they ever met, so that one look at all of them
-    /// together is enough; a sum with one that is not finite fails it too.
+    /// Keeps the states within their bounds, and says whether they were numbers and as they were left but for `struck`. In no
+    /// machine are the bounds ever met, so that one look at all of them together is enough; a sum with one that is not
+    /// finite fails it too.
     #[inline(always)]
-    fn keep_bounded(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
+    fn keep_bounded(&mut self, config: &Config<S>, struck: S, floor_lost: bool) -> bool {
         let [z, v, bf, r, w, bs] = self.observer.state;
         let far = (z.abs() + r.abs()) + (v.abs() + w.abs());
-        let used = config.per_far * far + config.per_bias * (bf.abs() + bs.abs());
+        let near = bf.abs() + bs.abs() + S::from_f32(PER_STRUCK) * struck;
+        let used = config.per_far * far + config.per_bias * near;
         let within = S::select_ge(S::ONE, used, S::ONE, S::ZERO);
-        within.to_q24() != 0 || self.bound(config, floor_lost)
+        within.to_q24() != 0 || self.bound(config, struck, floor_lost)
     }
 
     /// Bounds each state; all are zero when one was not finite.
     #[cold]
     #[inline(never)]
-    fn bound(&mut self, config: &Config<S>, floor_lost: bool) -> bool {
+    fn bound(&mut self, config: &Config<S>, struck: S, floor_lost: bool) -> bool {
         let finite = self.observer.state.iter().all(|x| x.is_finite());
         if !finite {
             self.observer = Observer::default();
@@ -630,6 +642,6 @@ impl<S: Scalar> State<S> {
             within(w, config.far_max),
             within(bs, config.bias_max),
         ];
-        finite
+        finite && struck.is_within(0.0)
     }
 }

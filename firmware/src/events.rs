@@ -58,29 +58,36 @@ plain!([] Kept { step, standing });
 #[repr(C)]
 pub(crate) struct EventLog {
     ring: [Kept; KEPT],
-    /// Events noted so far. Its last bits are the place of the next event, which is the oldest when the ring is full.
+    /// Events noted so far, which may wrap: its last bits are the place of the next event.
     noted: u32,
 }
 
 plain!([] EventLog { ring, noted });
 
 impl EventLog {
+    #[cold]
+    #[inline(never)]
     pub(crate) fn note(&mut self, step: u32, standing: Standing) {
         if let Some(place) = self.ring.get_mut(self.noted as usize % KEPT) {
             *place = Kept { step, standing };
         }
-        // When the count ends the ring is full, and stays so.
-        self.noted = self.noted.checked_add(1).unwrap_or(KEPT as u32);
+        self.noted = self.noted.wrapping_add(1);
     }
 
     pub(crate) fn iter(&self) -> impl Iterator<Item = Event> + '_ {
-        let noted = self.noted as usize;
-        let (newer, older) = self.ring.split_at(noted % KEPT);
-        let older = if noted < KEPT { &[] } else { older };
-        older.iter().chain(newer).map(|kept| Event {
+        let (newer, older) = self.ring.split_at(self.noted as usize % KEPT);
+        let kept = older.iter().chain(newer);
+        kept.filter(|kept| kept.is_event()).map(|kept| Event {
             step: kept.step,
             mode: kept.standing.mode(),
             faults: kept.standing.faults(),
         })
+    }
+}
+
+impl Kept {
+    /// Whether an event is kept here: as it was before the first step it has not become by one.
+    fn is_event(&self) -> bool {
+        self.step != 0 || self.standing != Standing::default()
     }
 }

@@ -6,7 +6,7 @@
 //! `d` turned by its place in the second, which tells which word it was and what it was. (Rows and diagonals of a
 //! square of bits: textbook material.) Whatever else has happened is told, but cannot be put right.
 
-use shared_math::plain;
+use shared_math::{Turn, plain, rolled};
 
 /// Words that share their check words; their places differ by less than a word's bits.
 const BLOCK: usize = 8;
@@ -14,8 +14,8 @@ const BLOCK: usize = 8;
 /// Blocks that can be watched.
 const BLOCKS: usize = 56;
 
-/// The first blocks: every other look is at one of them; all others take turns beside them.
-const NEAR: usize = 8;
+/// The first blocks, of what makes the force: every other look is at one of them; all others take turns beside them.
+const NEAR: usize = 6;
 
 /// Check words of a block.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -34,7 +34,7 @@ plain!([] Check { rows, diagonals });
 pub(crate) enum Found {
     /// The block is as it was made.
     Sound,
-    /// One word of the block that begins with this word had changed, and has been put right.
+    /// One word of the block of this number had changed, and has been put right.
     Healed(usize),
     /// More than one word of it has changed.
     Lost,
@@ -45,28 +45,31 @@ pub(crate) enum Found {
 #[repr(C)]
 pub(crate) struct Guard {
     checks: [Check; BLOCKS],
-    /// Twice the block to be looked at next among the others, and one more where it is their turn.
-    turn: u32,
+    /// The near block to be looked at next ...
+    near: u32,
+    /// ... and the one among the others.
+    far: u32,
     /// Words put right since the reset.
     healed: u32,
 }
 
-plain!([] Guard { checks, turn, healed });
+plain!([] Guard { checks, near, far, healed });
 
 impl Guard {
     /// Most words that can be watched.
     pub(crate) const MOST: usize = BLOCK * BLOCKS;
 
-    /// Where the block of a word begins.
+    /// The number of the block of a word.
     pub(crate) const fn block_of(word: usize) -> usize {
-        word / BLOCK * BLOCK
+        word / BLOCK
     }
 
     /// The guard of these words, at most [`Guard::MOST`].
     pub(crate) fn new(words: &[u32]) -> Self {
         Self {
             checks: core::array::from_fn(|n| block(words, n).map_or(Check::default(), Check::of)),
-            turn: 0,
+            near: 0,
+            far: 0,
             healed: 0,
         }
     }
@@ -76,31 +79,40 @@ impl Guard {
         self.healed
     }
 
-    /// Looks at one block, in turn a near one and another.
+    /// Looks at one block: in one turn at a near one, in the other at one of the others.
     #[inline(always)]
-    pub(crate) fn step(&mut self, words: &mut [u32]) -> Found {
-        let half = (self.turn >> 1) as usize;
-        let n = if self.turn & 1 == 0 {
-            half % NEAR
-        } else {
-            NEAR + half
-        };
-        // After the last block of the others, from the start.
-        let turns = 2 * words.len().div_ceil(BLOCK).saturating_sub(NEAR).max(NEAR);
-        self.turn = if (self.turn as usize) + 1 < turns {
-            self.turn + 1
-        } else {
-            0
-        };
+    pub(crate) fn step(&mut self, words: &mut [u32], turn: Turn) -> Found {
+        match turn {
+            Turn::Even => {
+                let n = self.near as usize;
+                self.near = if n + 1 < NEAR { self.near + 1 } else { 0 };
+                self.look(words, n)
+            }
+            Turn::Odd => {
+                let n = self.far as usize;
+                let blocks = words.len().div_ceil(BLOCK);
+                self.far = if n + 1 < blocks {
+                    self.far + 1
+                } else {
+                    NEAR as u32
+                };
+                self.look(words, n)
+            }
+        }
+    }
+
+    #[inline(always)]
+    fn look(&mut self, words: &mut [u32], n: usize) -> Found {
         match (block(words, n), self.checks.get(n)) {
             (Some(block), Some(check)) if rows(block) != check.rows => self.heal(words, n),
             _ => Found::Sound,
         }
     }
 
+    /// Looks at the block of this number, and puts it right if that can be done.
     #[cold]
     #[inline(never)]
-    fn heal(&mut self, words: &mut [u32], n: usize) -> Found {
+    pub(crate) fn heal(&mut self, words: &mut [u32], n: usize) -> Found {
         let (Some(block), Some(stated)) = (block_mut(words, n), self.checks.get_mut(n)) else {
             return Found::Sound;
         };
@@ -112,16 +124,17 @@ impl Guard {
             *stated = found;
             return Found::Sound;
         }
-        let first = n * BLOCK;
-        let mut struck = block
-            .iter_mut()
-            .zip(0..)
-            .filter(|(_, place)| change.rotate_left(*place) == turned);
-        match (struck.next(), struck.next()) {
-            (Some((word, _)), None) => {
+        // At which places the change would show like this, one bit each.
+        let (mut places, mut place) = (0_u32, 0);
+        while place < BLOCK as u32 {
+            places |= u32::from(change.rotate_left(place) == turned) << place;
+            place = rolled(place + 1);
+        }
+        match block.get_mut(places.trailing_zeros() as usize) {
+            Some(word) if places.is_power_of_two() => {
                 *word ^= change;
                 self.healed = self.healed.saturating_add(1);
-                Found::Healed(first)
+                Found::Healed(n)
             }
             // More than one word, or a change that looks the same from several places.
             _ => Found::Lost,

@@ -80,6 +80,9 @@ plain!([] Parameters {
     catch_accel_mps2
 });
 
+/// What the look-ahead stays below, m/s^2: twice what a shock of 30 m/s^2 asks for, four times what the travel is proved for.
+const KEEP_MOST_MPS2: f32 = 64.0;
+
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
@@ -186,16 +189,19 @@ impl Parameters {
 #[repr(C)]
 pub struct State<S> {
     horizon: Horizon<S, TIMES>,
+    /// What it asked for, m/s^2.
+    keep: S,
     integral: S,
     floor_peak: S,
 }
 
-plain!([S: Plain] State<S> { horizon, integral, floor_peak });
+plain!([S: Plain] State<S> { horizon, keep, integral, floor_peak });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
         Self {
             horizon: Horizon::default(),
+            keep: S::ZERO,
             integral: S::ZERO,
             floor_peak: S::ZERO,
         }
@@ -218,6 +224,7 @@ impl<S: Scalar> State<S> {
             *e = motion.travel + motion.seat_velocity * tau - config.forecast_gain * ahead;
         }
         let keep = self.horizon.step(&config.horizon, motion.turn, &error);
+        self.keep = keep;
         self.integral = (self.integral + config.integral * authority * motion.travel)
             .limit(-config.integral_max, config.integral_max);
         let soft =
@@ -229,6 +236,15 @@ impl<S: Scalar> State<S> {
         let rise = (lift - config.rise_damp * motion.seat_velocity)
             .limit(-config.catch_accel, config.catch_accel);
         rise + authority * (isolate - rise)
+    }
+
+    /// A horizon that asks for what no motion needs was struck, and would take long to forget it: it begins anew. Worth a
+    /// look in every other step.
+    #[inline(always)]
+    pub fn look_after_horizon(&mut self) {
+        if !self.keep.is_within(KEEP_MOST_MPS2) {
+            self.horizon = Horizon::default();
+        }
     }
 
     /// Latest peak of the floor's acceleration, fading, m/s^2.

@@ -101,8 +101,8 @@ plain!([] Parameters {
     release_lag_s
 });
 
-/// What either part of the seated body's motion stays below, m/s^2.
-const BODY_MOST_MPS2: f32 = 1000.0;
+/// What no force that is asked for (kN) and no acceleration of seat or body (m/s^2) comes near.
+const FAR_BEYOND: f32 = 1000.0;
 
 /// Steps between a command and the sample that shows its effect.
 const REFERENCE_DELAY: usize = 2;
@@ -278,7 +278,7 @@ pub struct Output<S> {
     pub disturbance: S,
     /// Share of the current limit that heat leaves, 0 to 1.
     pub heat_share: S,
-    /// Whether the force was a finite number; if not, no current is asked for and the stage begins anew.
+    /// Whether the force was a number, and not beyond all seats; if not, no current is asked for and the stage begins anew.
     pub finite: bool,
 }
 
@@ -389,16 +389,21 @@ impl<S: Scalar> State<S> {
         let cancel = linear + input.friction * config.coulomb_at(rate_ahead);
         let support = linear + config.coulomb_at(motion.travel_rate);
         // Mass and coil temperature are slow: every other step will do.
-        if motion.turn == Turn::Odd {
-            self.load = config.load(input.mass);
-            self.coil = config.coil(input.coil_temperature);
+        match motion.turn {
+            Turn::Odd => {
+                self.load = config.load(input.mass);
+                self.coil = config.coil(input.coil_temperature);
+            }
+            Turn::Even => self.look_after_reference(),
         }
         let rigid = self.load.rigid;
         let body = self.body_force(config, input.accel);
         let besides = cancel + body + self.disturbance;
-        let force = (rigid * input.accel + besides) * input.authority;
+        let whole = rigid * input.accel + besides;
+        let force = whole * input.authority;
 
-        let finite = force.is_finite();
+        // No seat has as much: memory was struck.
+        let finite = whole.is_within(FAR_BEYOND);
         let asked = if input.release {
             self.current * config.release_keep
         } else if finite {
@@ -428,7 +433,7 @@ impl<S: Scalar> State<S> {
             heat_share: self.coil.share,
             finite,
         };
-        // What is not finite would stay so: begin anew.
+        // What is not a number would stay so: begin anew.
         if !finite {
             *self = Self::default();
         }
@@ -451,6 +456,15 @@ impl<S: Scalar> State<S> {
         self.load.rigid * (self.reference - seat_accel)
     }
 
+    /// An expected acceleration that is not a number would stay, and no force show it: it makes the force one that cannot
+    /// be, so that the stage begins anew.
+    #[inline(always)]
+    fn look_after_reference(&mut self) {
+        let most = S::from_f32(FAR_BEYOND);
+        let expected = self.reference.abs();
+        self.disturbance = S::select_ge(most, expected, self.disturbance, most + most);
+    }
+
     /// The force (kN) that the sprung part of the body asks for: a mass on the seat, driven by
     /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
     /// states are w^2 x and w x'.
@@ -458,7 +472,7 @@ impl<S: Scalar> State<S> {
         // No motion drives it as far: memory was struck.
         let [spring, damper] = self
             .body
-            .map(|x| S::select_ge(S::from_f32(BODY_MOST_MPS2), x.abs(), x, S::ZERO));
+            .map(|x| S::select_ge(S::from_f32(FAR_BEYOND), x.abs(), x, S::ZERO));
         let pull = spring + config.body_damper * damper;
         let damper = damper - config.body_step * (accel + pull);
         let spring = spring + config.body_step * damper;
@@ -493,7 +507,10 @@ impl<S: Scalar> Config<S> {
     pub fn coil(&self, temperature: S) -> Coil<S> {
         let resistance =
             (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
-        let share = ((self.derate_to - temperature) * self.per_derate).limit(S::ZERO, S::ONE);
+        let cool = (self.derate_to - temperature) * self.per_derate;
+        // Back-EMFs that do not belong together were struck. Between their limits there is no current.
+        let apart = self.emf - S::from_f32(10.0) * self.emf_tenth;
+        let share = S::select_ge(S::ONE, apart, cool, S::ZERO).limit(S::ZERO, S::ONE);
         let four_resistance = S::from_f32(4.0) * resistance;
         let per_resistance = S::ONE.div(resistance);
         Coil {

@@ -214,9 +214,11 @@ impl<S: Scalar> State<S> {
             self.preload =
                 (preload - config.preload_gain * loose).limit(S::ZERO, config.preload_max);
         } else {
-            self.mass = (self.mass + self.gain * loose * config.per_gravity)
+            // None is larger: memory was struck.
+            let gain = self.gain.min(config.quick);
+            self.mass = (self.mass + gain * loose * config.per_gravity)
                 .limit(config.empty_mass, config.mass_max);
-            self.gain = self.gain - config.fade * weight * (self.gain - config.slow);
+            self.gain = gain - config.fade * weight * (gain - config.slow);
         }
         if !input.seated {
             self.mass = self.mass + config.quick * (config.empty_mass - self.mass);

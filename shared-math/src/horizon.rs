@@ -40,7 +40,6 @@ impl Turn {
 }
 
 /// Acceleration that is asked for on no floor, m/s^2.
-const MOST_MPS2: f32 = 1000.0;
 
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
@@ -188,15 +187,7 @@ impl<S: Scalar, const N: usize> Horizon<S, N> {
             Turn::Odd => self.improve::<HALF, 0>(config, error),
             Turn::Even => self.improve::<HALF, 1>(config, error),
         }
-        let first = dot_from(S::ZERO, &config.first, &self.dual);
-        // What no motion asks for comes of memory that was struck; it would take long to fade.
-        let most = S::from_f32(MOST_MPS2);
-        let possible = S::select_ge(most, first.abs(), S::ONE, S::ZERO).to_q24() != 0;
-        if !possible {
-            *self = Self::default();
-            return S::ZERO;
-        }
-        first
+        dot_from(S::ZERO, &config.first, &self.dual)
     }
 
     #[inline(always)]

@@ -125,4 +125,12 @@ impl Scalar for Q24 {
     fn is_finite(self) -> bool {
         true
     }
+    #[inline(always)]
+    fn is_within(self, most: f32) -> bool {
+        let within = || {
+            let most = Self::from_f32(most);
+            self <= most && -self <= most
+        };
+        most >= 128.0 || within()
+    }
 }

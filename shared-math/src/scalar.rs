@@ -55,6 +55,9 @@ pub trait Scalar:
     /// Whether the value is a finite number.
     fn is_finite(self) -> bool;
 
+    /// Whether the value is a number of a magnitude up to `most`. A type that holds no more has nothing to look at.
+    fn is_within(self, most: f32) -> bool;
+
     /// The value, or `fallback` when it is not a finite number.
     #[inline(always)]
     fn finite_or(self, fallback: Self) -> Self {
@@ -134,6 +137,10 @@ macro_rules! float_scalar {
             #[inline(always)]
             fn is_finite(self) -> bool {
                 <$t>::is_finite(self)
+            }
+            #[inline(always)]
+            fn is_within(self, most: f32) -> bool {
+                <$t>::abs(self) <= Self::from(most)
             }
         }
     };

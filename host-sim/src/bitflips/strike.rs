@@ -32,6 +32,19 @@ impl Ending {
         matches!(self, Self::HardContact | Self::HardSeat | Self::OtherRide)
     }
 
+    /// What a ride ends in that broke no limit: whether it came to the safe state or the gentle ride, and the seat's r.m.s. over
+    /// the healthy one's.
+    #[must_use]
+    pub fn of_ride(was_safe: bool, ratio: f64) -> Self {
+        if was_safe {
+            Self::SafeState
+        } else if (ratio - 1.0).abs() <= RIDES_ALIKE {
+            Self::Harmless
+        } else {
+            Self::OtherRide
+        }
+    }
+
     /// In words.
     #[must_use]
     pub const fn words(self) -> &'static str {
@@ -122,14 +135,7 @@ impl Bench<'_> {
         }
         let seen = used(&machine, peak);
         let ratio = (squares[0] / squares[1]).sqrt();
-        let ending = if was_safe {
-            Ending::SafeState
-        } else if (ratio - 1.0).abs() <= RIDES_ALIKE {
-            Ending::Harmless
-        } else {
-            Ending::OtherRide
-        };
-        strike(ending, seen, ratio)
+        strike(Ending::of_ride(was_safe, ratio), seen, ratio)
     }
 
     /// Whether the law's memory is the healthy one's: constants and whole numbers bit by bit, numbers within their

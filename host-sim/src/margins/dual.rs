@@ -175,4 +175,8 @@ impl Scalar for Dual {
     fn is_finite(self) -> bool {
         self.value.is_finite()
     }
+
+    fn is_within(self, most: f32) -> bool {
+        self.value.is_within(most)
+    }
 }

@@ -321,6 +321,12 @@ impl<R: Rounding> Scalar for Interval<R> {
         self.surely_finite()
     }
 
+    /// Whether every value is within.
+    fn is_within(self, most: f32) -> bool {
+        let most = f64::from(most);
+        self.surely_finite() && -most <= self.lo && self.hi <= most
+    }
+
     fn finite_or(self, fallback: Self) -> Self {
         if self.surely_finite() {
             self

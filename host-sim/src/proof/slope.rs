@@ -137,6 +137,10 @@ impl Scalar for Slope {
         self.value.surely_finite()
     }
 
+    fn is_within(self, most: f32) -> bool {
+        self.value.is_within(most)
+    }
+
     fn finite_or(self, fallback: Self) -> Self {
         if self.is_finite() {
             self

@@ -264,6 +264,9 @@ impl Scalar for Watched {
     fn is_finite(self) -> bool {
         self.0.is_finite()
     }
+    fn is_within(self, most: f32) -> bool {
+        self.0.is_within(most)
+    }
 }
 
 /// Every constant of the default rig's law; those beyond what fixed point holds.
