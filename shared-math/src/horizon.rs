@@ -39,8 +39,6 @@ impl Turn {
     }
 }
 
-/// Acceleration that is asked for on no floor, m/s^2.
-
 /// Constants of a [`Horizon`] with `N` times.
 #[derive(Clone, Copy, Debug)]
 #[repr(C)]
