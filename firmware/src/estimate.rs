@@ -154,7 +154,8 @@ plain!([S: Plain] GainSet<S> { until, gains });
 /// Bound of displacements, m, and velocities, m/s.
 const FAR_MAX: f32 = 10.0;
 
-/// What is less by which the states differ from what they were left as (m, m/s or m/s^2), is not felt.
+/// By how much more a difference from what the states were left as counts against their bounds: a millionth (m, m/s or m/s^2)
+/// is not felt.
 const PER_STRUCK: f32 = 1.0e6;
 
 /// Largest floor acceleration that is believed without an accelerometer, m/s^2.
@@ -615,8 +616,7 @@ impl<S: Scalar> State<S> {
         let far = (z.abs() + r.abs()) + (v.abs() + w.abs());
         let near = bf.abs() + bs.abs() + S::from_f32(PER_STRUCK) * struck;
         let used = config.per_far * far + config.per_bias * near;
-        let within = S::select_ge(S::ONE, used, S::ONE, S::ZERO);
-        within.to_q24() != 0 || self.bound(config, struck, floor_lost)
+        used.is_within(1.0) || self.bound(config, struck, floor_lost)
     }
 
     /// Bounds each state; all are zero when one was not finite.

@@ -508,7 +508,7 @@ impl<S: Scalar> Config<S> {
         let resistance =
             (self.resistance + self.resistance_per_hk * temperature).max(S::from_q24(1 << 17));
         let cool = (self.derate_to - temperature) * self.per_derate;
-        // Back-EMFs that do not belong together were struck. Between their limits there is no current.
+        // A back-EMF that is larger than its tenth tells was struck. Between the two limits there is no current.
         let apart = self.emf - S::from_f32(10.0) * self.emf_tenth;
         let share = S::select_ge(S::ONE, apart, cool, S::ZERO).limit(S::ZERO, S::ONE);
         let four_resistance = S::from_f32(4.0) * resistance;

@@ -110,7 +110,7 @@ impl<S: Scalar> Stage<S> {
     #[inline(always)]
     fn is_sound(&self, change: S) -> bool {
         let change = change.abs() + (self.delayed + self.cross + self.power - self.sum).abs();
-        S::select_ge(S::ZERO, change, S::ONE, S::ZERO).to_q24() != 0
+        change.is_within(0.0)
     }
 }
 

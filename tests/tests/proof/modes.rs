@@ -12,7 +12,7 @@ use host_sim::rig::Rig;
 use std::sync::OnceLock;
 
 /// Times in steps, in the order of `with_steps`: one longer than in the first machine, all at their least, and others.
-const MACHINES: [[u16; 9]; 8] = [
+const MACHINES: [[u16; 9]; 7] = [
     [2, 3, 2, 2, 4, 2, 2, 3, 2],
     [2, 6, 2, 2, 4, 2, 2, 3, 2],
     [2, 3, 2, 2, 4, 5, 2, 3, 2],
@@ -20,8 +20,10 @@ const MACHINES: [[u16; 9]; 8] = [
     [2, 3, 2, 2, 4, 2, 2, 3, 6],
     [2, 1, 1, 1, 1, 1, 1, 3, 9],
     [1, 1, 1, 1, 1, 1, 1, 1, 1],
-    [3, 2, 2, 3, 4, 2, 1, 4, 1],
 ];
+
+/// The one with the most states, in a test of its own, which is named so that it begins first: it takes as long as all others.
+const LARGE: [u16; 9] = [3, 3, 2, 3, 5, 2, 3, 5, 1];
 
 /// Machines in the first of two tests that run side by side.
 const HALF: usize = 4;
@@ -77,6 +79,11 @@ fn claims_hold_on(machines: &[[u16; 9]]) {
         let stated = Stated::of(&at);
         assert!(found.holds(&stated), "{steps:?}: {found:#?} {stated:#?}");
     }
+}
+
+#[test]
+fn a_large_machine_keeps_the_claims() {
+    claims_hold_on(&[LARGE]);
 }
 
 #[test]
