@@ -14,7 +14,7 @@
 
 use crate::check::{BuildError, hold, range, rules};
 use crate::limit;
-use shared_math::{Plain, Scalar, plain};
+use shared_math::{Plain, Scalar, plain, seldom_product};
 
 /// The resistor, and how the share rises.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -140,14 +140,18 @@ impl<S: Scalar> Config<S> {
     pub fn share(&self, input: &Input<S>) -> S {
         let share = |x: S| x.limit(S::ZERO, S::ONE);
         let last = share(input.last);
-        let rate = input.current.abs() * (self.rate - self.bridged * last);
-        let fast = share((rate - self.rate_from) * self.per_rate);
+        let constant = self.rate - seldom_product(self.bridged, last);
+        let rate = seldom_product(input.current.abs(), constant);
+        let fast = share(seldom_product(rate - self.rate_from, self.per_rate));
         let near = if input.trusted {
-            share(-input.closing * self.per_decel)
+            share(seldom_product(-input.closing, self.per_decel))
         } else {
             S::ZERO
         };
-        let dropped = share((input.load.abs() - self.load_from) * self.per_load);
+        let dropped = share(seldom_product(
+            input.load.abs() - self.load_from,
+            self.per_load,
+        ));
         fast.max(near)
             .max(dropped)
             .limit(last - self.slew, last + self.slew)

@@ -16,7 +16,7 @@ use crate::check::{BuildError, POSITIVE, hold, range, require, rules, within};
 use crate::parameters::{Timing, nearest_whole};
 use shared_math::{
     Flag, Forecast, Lattice, LatticeConfig, LatticeWork, Observer, ObserverGains, Plain, Scalar,
-    Turn, plain, rolled,
+    Turn, plain, rolled, seldom_product,
 };
 
 /// States of the observer.
@@ -333,12 +333,6 @@ impl<S: Scalar> Input<S> {
             innovation_max: S::ONE,
         }
     }
-}
-
-/// A product that stands once in the program, for what is seldom done.
-#[inline(never)]
-fn seldom_product<S: Scalar>(a: S, b: S) -> S {
-    a * b
 }
 
 /// What the stage gives.

@@ -65,8 +65,7 @@ pub(crate) struct EventLog {
 plain!([] EventLog { ring, noted });
 
 impl EventLog {
-    #[cold]
-    #[inline(never)]
+    #[inline(always)]
     pub(crate) fn note(&mut self, step: u32, standing: Standing) {
         if let Some(place) = self.ring.get_mut(self.noted as usize % KEPT) {
             *place = Kept { step, standing };

@@ -82,6 +82,8 @@ plain!([] Parameters {
 
 /// What the look-ahead stays below, m/s^2: twice what a shock of 30 m/s^2 asks for, four times what the travel is proved for.
 const KEEP_MOST_MPS2: f32 = 64.0;
+/// What no reading of the floor's acceleration is beyond, m/s^2.
+const PEAK_MOST_MPS2: f32 = 127.9;
 
 /// Immutable constants.
 #[derive(Clone, Copy, Debug)]
@@ -214,8 +216,7 @@ impl<S: Scalar> State<S> {
     pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
         let faded = self.floor_peak - config.floor_fade * self.floor_peak;
         let now = motion.floor_accel.abs();
-        // No reading is as large: memory was struck.
-        self.floor_peak = now.max(S::select_ge(S::from_f32(127.9), faded, faded, S::ZERO));
+        self.floor_peak = now.max(faded);
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let boost = S::ONE + config.keep_per_floor * rough;
         let mut error = [S::ZERO; TIMES / 2];
@@ -238,12 +239,25 @@ impl<S: Scalar> State<S> {
         rise + authority * (isolate - rise)
     }
 
-    /// A horizon that asks for what no motion needs was struck, and would take long to forget it: it begins anew. Worth a
-    /// look in every other step.
+    /// A horizon that asks for what no motion needs was struck, and would take long to forget it: it begins anew. So does a
+    /// floor peak above any reading. Worth a look in every other step.
     #[inline(always)]
-    pub fn look_after_horizon(&mut self) {
+    pub fn look_after_memory(&mut self) {
+        // One question in a sound step, not two: either that is beyond its own fails it.
+        let twice = self.keep + self.keep;
+        if !(twice.abs() + self.floor_peak).is_within(PEAK_MOST_MPS2) {
+            self.begin_anew();
+        }
+    }
+
+    #[cold]
+    #[inline(never)]
+    fn begin_anew(&mut self) {
         if !self.keep.is_within(KEEP_MOST_MPS2) {
             self.horizon = Horizon::default();
+        }
+        if !self.floor_peak.is_within(PEAK_MOST_MPS2) {
+            self.floor_peak = S::ZERO;
         }
     }
 

@@ -260,6 +260,8 @@ pub struct Input<S> {
     pub authority: S,
     /// The current is led to zero from what it was, whatever is asked for.
     pub release: bool,
+    /// Largest change of the current, A. With 0 it stays as it is, as far as its other limits let it.
+    pub slew: S,
     /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
     /// seat is lifted or set down: the disturbance estimate has the friction then.
     pub friction: S,
@@ -414,6 +416,7 @@ impl<S: Scalar> State<S> {
         let kept = config.permitted_current(
             asked,
             self.current,
+            input.slew,
             motion.travel_rate,
             input.supply,
             &self.coil,
@@ -469,10 +472,7 @@ impl<S: Scalar> State<S> {
     /// the seat's acceleration `accel` (m/s^2). With x its displacement on the seat, the two
     /// states are w^2 x and w x'.
     fn body_force(&mut self, config: &Config<S>, accel: S) -> S {
-        // No motion drives it as far: memory was struck.
-        let [spring, damper] = self
-            .body
-            .map(|x| S::select_ge(S::from_f32(FAR_BEYOND), x.abs(), x, S::ZERO));
+        let [spring, damper] = self.body;
         let pull = spring + config.body_damper * damper;
         let damper = damper - config.body_step * (accel + pull);
         let spring = spring + config.body_step * damper;
@@ -482,6 +482,13 @@ impl<S: Scalar> State<S> {
 }
 
 impl<S: Scalar> Config<S> {
+    /// Largest change of the current in a step, A.
+    #[inline(always)]
+    #[must_use]
+    pub const fn slew(&self) -> S {
+        self.slew_step
+    }
+
     /// Force of a current, kN.
     #[inline(always)]
     pub fn force_of(&self, current: S) -> S {
@@ -524,14 +531,22 @@ impl<S: Scalar> Config<S> {
     }
 
     /// The current nearest to `asked` (A) within every limit, `last` (A) having been the one
-    /// before, at a travel rate (m/s) and a supply voltage (V).
+    /// before and `slew` (A) the largest change, at a travel rate (m/s) and a supply voltage (V).
     ///
     /// Whatever the arguments, the result is finite and within the winding's limit.
     #[inline(always)]
     #[must_use]
-    pub fn permitted_current(&self, asked: S, last: S, rate: S, supply: S, coil: &Coil<S>) -> S {
+    pub fn permitted_current(
+        &self,
+        asked: S,
+        last: S,
+        slew: S,
+        rate: S,
+        supply: S,
+        coil: &Coil<S>,
+    ) -> S {
         let (low, high) = self.current_band(rate, supply, coil);
-        let slewed = asked.limit(last - self.slew_step, last + self.slew_step);
+        let slewed = asked.limit(last - slew, last + slew);
         let most = coil.current_max;
         let within = slewed.limit(low, high).limit(-most, most);
         // The gap's far end is never beyond the winding's limit, but only a prover knows all cases.

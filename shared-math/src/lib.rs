@@ -42,7 +42,7 @@ pub use observer::{Observer, ObserverGains};
 pub use plain::{Flag, Halves, Names, Plain, WordKind, tell_of_field, words_of_field};
 pub use q24::{Q24, q24_from_f32};
 pub use range::{Bounds, RangeError};
-pub use scalar::Scalar;
+pub use scalar::{Scalar, seldom_product};
 
 /// A slice whose length the compiler does not know: a loop over it is not unrolled. For what runs once and
 /// should be small.

@@ -52,6 +52,12 @@ pub trait Scalar:
     /// divisor gives a large finite value or zero, never a panic.
     fn div(self, d: Self) -> Self;
 
+    /// An integer that is negative where the value is, and only there. A zero with a sign and what is no number may be either.
+    #[inline(always)]
+    fn sign(self) -> i32 {
+        self.to_q24()
+    }
+
     /// Whether the value is a finite number.
     fn is_finite(self) -> bool;
 
@@ -95,8 +101,14 @@ pub trait Scalar:
     }
 }
 
+/// A product that stands once in the program, for what is seldom done: it costs time and saves memory.
+#[inline(never)]
+pub fn seldom_product<S: Scalar>(a: S, b: S) -> S {
+    a * b
+}
+
 macro_rules! float_scalar {
-    ($t:ty, $sqrt:path) => {
+    ($t:ty, $sqrt:path, $below:expr) => {
         impl Scalar for $t {
             const ZERO: Self = 0.0;
             const ONE: Self = 1.0;
@@ -116,6 +128,11 @@ macro_rules! float_scalar {
             fn to_q24(self) -> i32 {
                 // A cast saturates and gives zero for NaN.
                 (self * 16_777_216.0) as i32
+            }
+            #[inline(always)]
+            fn sign(self) -> i32 {
+                // One instruction: the first bit is the sign.
+                (self.to_bits() >> $below) as i32
             }
             #[inline(always)]
             fn select_ge(a: Self, b: Self, x: Self, y: Self) -> Self {
@@ -146,5 +163,5 @@ macro_rules! float_scalar {
     };
 }
 
-float_scalar!(f32, crate::root::sqrt);
-float_scalar!(f64, libm::sqrt);
+float_scalar!(f32, crate::root::sqrt, 0);
+float_scalar!(f64, libm::sqrt, 32);

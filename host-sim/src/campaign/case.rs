@@ -1,6 +1,6 @@
 //! The rides of one case, and its figures.
 
-use super::plan::{is_answered_by_mode, reaches_the_passive_seat, window_s};
+use super::plan::{is_answered_by_mode, motor_is_lost, reaches_the_passive_seat, window_s};
 use super::start::{Firmware, Start};
 use super::window::Window;
 use crate::fault::Entry;
@@ -100,6 +100,9 @@ pub struct CaseFigures {
     pub modes: Vec<String>,
     /// Step of acceleration at the reaction beyond the fault's own, m/s2.
     pub step_mps2: Option<f64>,
+    /// The step of that kind which letting the motor go in the same period makes, with windings open or shorted, whichever is
+    /// less, m/s2; only of a motor that no command reaches, where the law steps too far.
+    pub let_go_mps2: Option<f64>,
     /// The command that rides the case.
     pub command: String,
 }
@@ -180,11 +183,12 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
         None if by_mode => reacted_s,
         noticed => noticed,
     };
-    let step = reaction.at.map(|(period, _)| {
-        let periods = (STEP_WINDOW_S / step_s).round() as usize;
+    let periods = (STEP_WINDOW_S / step_s).round() as usize;
+    let step_of = |window: &Window, period: usize| {
         let own = |window: &Window| window.largest_step(period, periods);
-        (own(&law) - own(&start.healthy).max(own(&twin))).max(0.0)
-    });
+        (own(window) - own(&start.healthy).max(own(&twin))).max(0.0)
+    };
+    let step = reaction.at.map(|(period, _)| step_of(&law, period));
     let mode = reaction.at.map_or(reaction.last, |(_, mode)| mode);
     let mut case = CaseFigures {
         id: place.id(entry),
@@ -215,6 +219,7 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
         mode: Mode::from_code(mode).map_or("none", Mode::name).to_owned(),
         modes: figures.modes.iter().map(|m| (*m).to_owned()).collect(),
         step_mps2: step,
+        let_go_mps2: None,
         command: place.command(entry),
     };
     case.breaks_after_s = twin
@@ -227,18 +232,21 @@ pub fn ride(start: &Start<'_>, entry: &Entry) -> Result<CaseFigures, RideError> 
             case.at_once.push(Seat::of(&window, count));
         }
     }
+    let off = |outputs, from| {
+        let motor_off = Firmware::MotorOff { outputs, from };
+        start.law(&faults, count, motor_off, &mut |_, _, _| ())
+    };
     if case.breaks_a_limit(&case.law) {
-        let off = |outputs| {
-            let window = start.law(
-                &faults,
-                count,
-                Firmware::MotorOff(outputs),
-                &mut |_, _, _| (),
-            )?;
-            Ok::<_, RideError>(Seat::of(&window, count))
-        };
-        case.motor_open = Some(off(0)?);
-        case.motor_shorted = Some(off(DriveFrame::DAMP)?);
+        case.motor_open = Some(Seat::of(&off(0, 0)?, count));
+        case.motor_shorted = Some(Seat::of(&off(DriveFrame::DAMP, 0)?, count));
+    }
+    if let Some((period, _)) = reaction.at
+        && case.steps_too_far()
+        && motor_is_lost(entry.kind)
+    {
+        let open = step_of(&off(0, period)?, period);
+        let shorted = step_of(&off(DriveFrame::DAMP, period)?, period);
+        case.let_go_mps2 = Some(open.min(shorted));
     }
     Ok(case)
 }

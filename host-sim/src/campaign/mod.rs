@@ -12,7 +12,7 @@
 //! | passive | the passive seat; with the fault where that acts on people or on the support |
 //! | unreacting | the firmware with the fault, but no fault ever stands in it ([`firmware::Cycle::ignore_faults`]) |
 //! | at once | only for a dangerous case: the firmware told in the period of the onset, once for each of its answers ([`case::ANSWERS`]) |
-//! | motor off | only for a broken case: windings open, and windings shorted, from the onset on, as far as the fault lets them |
+//! | motor off | only for a broken case: windings open, and windings shorted, from the onset on, as far as the fault lets them; for a step that is too large also from the reaction on |
 //!
 //! # Words and limits
 //!
@@ -30,7 +30,9 @@
 //!   healthy and of the unreacting ride there. At a stop nothing counts: contacts are judged by their own limit.
 //! - *Beyond any firmware*: a broken limit where the seat does no worse (5 %) than it did before the first answer to the
 //!   fault could act; or, in a case whose motor cannot act any more ([`plan::motor_is_lost`]), than the best of motor off
-//!   and unreacting. Such cases are listed apart and are not held.
+//!   and unreacting. A step is beyond it where such a motor, which breaks a limit if it is left on, makes no smaller one (5 %)
+//!   when its windings are opened or shorted in that very period: a current that is stuck is let go all at once or not at
+//!   all. Such cases are listed apart and are not held.
 //!
 //! Detection, reaction and handling time are the FDTI, FRTI and FHTI of ISO 26262-1:2018 (FHTI = FDTI + FRTI); the time
 //! until the unreacting ride breaks a limit stands for the FTTI. Diagnostic coverage and its classes are those of

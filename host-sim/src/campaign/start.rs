@@ -127,7 +127,7 @@ impl<'a> Start<'a> {
             let asked = machine.ask(now, switches(seated));
             look(k as i64 - self.onset as i64, &asked, machine.plant());
             let answer = match firmware {
-                Firmware::MotorOff(outputs) if k >= self.onset => DriveFrame {
+                Firmware::MotorOff { outputs, from } if k >= self.onset + from => DriveFrame {
                     outputs,
                     ..DriveFrame::SAFE
                 },
@@ -184,6 +184,6 @@ pub(super) enum Firmware {
     Unreacting,
     /// As it is, and in the period of the onset it is told of these faults.
     Told(Faults),
-    /// From the onset on these outputs and no current.
-    MotorOff(u8),
+    /// From so many periods after the onset on these outputs and no current.
+    MotorOff { outputs: u8, from: usize },
 }

@@ -241,7 +241,7 @@ pub(super) fn faults(data: &Value) -> Vec<Figure> {
                     &case.command,
                 );
             }
-            if let Some(size) = case.step_mps2 {
+            if let Some(size) = case.step_mps2.filter(|_| !case.step_is_beyond()) {
                 step.take(seed, size, &case.command);
             }
             if let Some(after) = noticed_s(case) {

@@ -159,6 +159,7 @@ impl<S: Scalar> Law<S> {
                 coil_temperature: number(0.01 * point.coil_c),
                 authority: S::ONE,
                 release: false,
+                slew: self.limit.0.slew(),
                 friction: number(point.friction),
             },
         );

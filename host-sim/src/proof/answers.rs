@@ -48,7 +48,8 @@ pub fn answers<R: Rounding>(rig: &Rig) -> Result<Answers, BuildError> {
     let finite = Interval::new(R::down(-f64::from(f32::MAX)), R::up(f64::from(f32::MAX)));
     let last = Interval::new(-most, most);
     let coil = limit.coil(any);
-    let current = limit.permitted_current(finite, last, any, any, &coil);
+    let slew = Interval::new(0.0, 2.0 * most);
+    let current = limit.permitted_current(finite, last, slew, any, any, &coil);
 
     let accel_most = f64::from(rig.firmware.arrest.accel_max_mps2);
     let size = |x: &Interval<R>| x.lo().abs().max(x.hi().abs());

@@ -41,6 +41,7 @@ fn case(fault: &str) -> CaseFigures {
         mode: "active".to_owned(),
         modes: Vec::new(),
         step_mps2: None,
+        let_go_mps2: None,
         command: String::new(),
     }
 }
@@ -203,6 +204,39 @@ fn beyond_any_firmware_needs_a_lost_motor_or_a_blow_and_no_better_way() {
         ..blow
     };
     assert_eq!(unseen.verdict(), Verdict::Missed);
+}
+
+/// A motor that no command reaches and that must be let go is let go at once: the step of that is nobody's fault, if the law
+/// makes no larger one.
+#[test]
+fn a_step_is_beyond_where_letting_go_makes_it() {
+    let stuck = |step: f64, let_go: Option<f64>, unreacting: Seat| CaseFigures {
+        unreacting,
+        changes_after_s: Some(0.0),
+        noticed_after_s: Some(0.008),
+        step_mps2: Some(step),
+        let_go_mps2: let_go,
+        ..case("current-loop-stuck")
+    };
+    let harm = seat(1.0, 40.0);
+    assert_eq!(stuck(20.0, Some(19.5), harm).verdict(), Verdict::Beyond);
+    // A larger one is the law's own, and so is one where the motor could have been left on.
+    assert_eq!(stuck(21.0, Some(19.5), harm).verdict(), Verdict::Broken);
+    let harmless = seat(0.0, 5.0);
+    assert_eq!(stuck(20.0, Some(19.5), harmless).verdict(), Verdict::Broken);
+    assert_eq!(stuck(20.0, None, harm).verdict(), Verdict::Broken);
+    // Contact and peak are judged beside it: here they are no better than what any way of letting go leaves.
+    let hard = |law: Seat| CaseFigures {
+        law,
+        motor_open: Some(seat(0.3, 21.0)),
+        motor_shorted: Some(seat(0.2, 21.0)),
+        ..stuck(20.0, Some(19.5), harm)
+    };
+    assert_eq!(hard(seat(0.21, 21.5)).verdict(), Verdict::Beyond);
+    assert_eq!(hard(seat(0.26, 21.5)).verdict(), Verdict::Broken);
+    assert_eq!(hard(seat(0.21, 22.5)).verdict(), Verdict::Broken);
+    // A step within the limit needs no excuse.
+    assert_eq!(stuck(2.9, None, harm).verdict(), Verdict::Held);
 }
 
 // Judges: fault-coverage

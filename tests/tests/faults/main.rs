@@ -12,3 +12,4 @@ mod operator;
 mod sensors;
 mod time;
 mod travel_or_accelerometer;
+mod waiting;

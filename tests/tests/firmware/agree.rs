@@ -33,8 +33,6 @@ fn counts(ampere: f64) -> i16 {
 /// A seat that isolates at mid travel, all in order.
 fn sound(turn: Turn) -> Input<f64> {
     Input {
-        innovation: 0.0,
-        travel_bound: 1.0,
         current: 0,
         command: 0,
         driven: true,
@@ -54,13 +52,25 @@ const TRAVEL_STEPS: usize = 3;
 fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
     [true, false].map(|driven| {
         let input = Input { driven, ..*input };
+        State::default().step(&config(), &input) & fault as u16 != 0
+    })
+}
+
+/// Whether travel and accelerometers disagree after three such innovations, driven and not driven, and not before.
+fn crossed(innovation: f64, bound: f64) -> [bool; 2] {
+    [true, false].map(|driven| {
+        let input = Input {
+            driven,
+            ..sound(Turn::Odd)
+        };
         let mut state = State::default();
-        if fault == Fault::CrossCheck {
-            for _ in 1..TRAVEL_STEPS {
-                assert_eq!(state.step(&config(), &input) & fault as u16, 0);
-            }
-        }
-        state.step(&config(), &input) & fault as u16 != 0
+        let mut found = [0; TRAVEL_STEPS].map(|_: u16| {
+            state.compare_travel(innovation, bound);
+            state.step(&config(), &input)
+        });
+        let last = std::mem::take(&mut found[TRAVEL_STEPS - 1]);
+        assert_eq!(found, [0; TRAVEL_STEPS]);
+        last == Fault::CrossCheck as u16
     })
 }
 
@@ -68,15 +78,54 @@ fn blamed(input: &Input<f64>, fault: Fault) -> [bool; 2] {
 #[test]
 fn travel_is_blamed_for_three_steps_in_a_row() {
     let mut state = State::default();
-    let wrong = Input {
-        innovation: 1.1,
-        ..sound(Turn::Odd)
+    let mut step = |innovation| {
+        state.compare_travel(innovation, 1.0);
+        state.step(&config(), &sound(Turn::Odd))
     };
     for k in 0..300 {
-        let input = if k % 3 == 0 { sound(Turn::Odd) } else { wrong };
-        assert_eq!(state.step(&config(), &input), 0, "{k}");
+        assert_eq!(step(if k % 3 == 0 { 0.0 } else { 1.1 }), 0, "{k}");
     }
-    assert_eq!(state.step(&config(), &wrong), Fault::CrossCheck as u16);
+    assert_eq!(step(1.1), Fault::CrossCheck as u16);
+}
+
+/// Travel is in doubt from half of the bound on, either way, and for sixteen steps at most; and whatever
+/// comes, in no more than a quarter of all steps where the innovation is beyond it in half of them.
+#[test]
+fn travel_is_in_doubt_from_half_of_its_bound_on() {
+    let waits = |state: &mut State, share: f64| state.compare_travel(share * 4.0e-5, 4.0e-5);
+    for (share, kept) in [(0.0, false), (0.499, false), (0.501, true), (1.2, true)] {
+        for side in [1.0, -1.0] {
+            let mut state = State::default();
+            assert_eq!(waits(&mut state, side * share), kept, "{share}");
+        }
+    }
+    let mut state = State::default();
+    let lasting: Vec<bool> = (0..100).map(|_| waits(&mut state, 0.6)).collect();
+    assert!(
+        lasting
+            .iter()
+            .enumerate()
+            .all(|(k, &kept)| kept == (k < 16))
+    );
+    // As soon as it is as expected for a step, it may wait again.
+    assert!(!waits(&mut state, 0.0));
+    let again = (0..100).filter(|_| waits(&mut state, 0.6)).count();
+    assert_eq!(
+        again, 1,
+        "the step in which the one as expected was sixteen ago"
+    );
+
+    let (mut state, mut kept, count) = (State::default(), 0, 100_000);
+    let mut chance = 1_u32;
+    for _ in 0..count {
+        chance = chance.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        let share = if chance >> 31 == 0 { 0.6 } else { 0.0 };
+        kept += u32::from(waits(&mut state, share));
+    }
+    assert!(
+        (0.2..0.3).contains(&(f64::from(kept) / f64::from(count))),
+        "{kept}"
+    );
 }
 
 /// An error of an accelerometer below 14 m/s2 is never laid to travel, whenever it begins. By hand: prediction is by the mean
@@ -126,12 +175,12 @@ fn swapped_wires_are_seen() {
 }
 
 /// Whether one in a thousand, or two counts of 2^-24, makes the difference at `bound`, either way.
-fn turns_at(what: &str, bound: f64, fault: Fault, of: impl Fn(f64) -> Input<f64>, always: bool) {
+fn turns_at(what: &str, bound: f64, blamed: impl Fn(f64) -> [bool; 2], always: bool) {
     let apart = (0.001 * bound).max(2.0 / 16_777_216.0);
     for side in [1.0, -1.0] {
-        let below = blamed(&of(side * (bound - apart)), fault);
+        let below = blamed(side * (bound - apart));
         assert_eq!(below, [false; 2], "{what}: below {}", side * bound);
-        let above = blamed(&of(side * (bound + apart)), fault);
+        let above = blamed(side * (bound + apart));
         assert_eq!(above, [true, always], "{what}: above {}", side * bound);
     }
 }
@@ -146,17 +195,18 @@ fn travel() {
         } else {
             constant::TRAVEL_NOISE + constant::TRAVEL_SCALE * peak
         };
-        let of = |innovation| Input {
-            innovation,
-            travel_bound: if lost {
-                config.bound_without(Faults(Fault::SeatAccel as u16))
-            } else {
-                config.travel_bound(peak)
-            },
-            ..sound(Turn::Odd)
+        let made = if lost {
+            config.bound_without(Faults(Fault::SeatAccel as u16))
+        } else {
+            config.travel_bound(peak)
         };
         // Judged also while nothing is driven.
-        turns_at("travel", bound, Fault::CrossCheck, of, true);
+        turns_at(
+            "travel",
+            bound,
+            |innovation| crossed(innovation, made),
+            true,
+        );
     }
     // Without travel nothing of it is believed.
     assert_eq!(config.bound_without(Faults(Fault::Travel as u16)), 0.0);
@@ -216,7 +266,12 @@ fn load() {
                 ..sound(Turn::Odd)
             };
             let bound = constant::LOAD_CHANGE + peak;
-            turns_at("load change", bound, Fault::Force, of, false);
+            turns_at(
+                "load change",
+                bound,
+                |n| blamed(&of(n), Fault::Force),
+                false,
+            );
         }
         let of = |newton: f64| Input {
             disturbance: 1.0e-3 * newton,
@@ -227,7 +282,7 @@ fn load() {
             ..sound(Turn::Odd)
         };
         let bound = constant::LOAD_MOST + peak;
-        turns_at("load", bound, Fault::Force, of, false);
+        turns_at("load", bound, |n| blamed(&of(n), Fault::Force), false);
     }
 }
 

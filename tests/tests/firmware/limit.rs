@@ -57,6 +57,20 @@ impl Asked {
     }
 
     fn step<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
+        self.step_with(config, state, false)
+    }
+
+    /// [`Asked::step`], in which the current is to be kept.
+    fn keep<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
+        self.step_with(config, state, true)
+    }
+
+    fn step_with<S: Scalar>(
+        &self,
+        config: &Config<S>,
+        state: &mut State<S>,
+        keep: bool,
+    ) -> Output<S> {
         let s = |x: f64| S::from_f32(x as f32);
         let motion = estimate::Output {
             floor_accel: s(self.floor_accel),
@@ -84,6 +98,7 @@ impl Asked {
                 coil_temperature: s(0.01 * self.coil_c),
                 authority: S::ONE,
                 release: false,
+                slew: if keep { S::ZERO } else { config.slew() },
                 friction: S::ONE,
             },
         )
@@ -263,6 +278,53 @@ fn disturbance_is_clamped() {
     }
 }
 
+/// A current that is to be kept stays as it is, whatever is asked; but within its limits, and not where the force is no number.
+#[test]
+fn a_current_is_kept_within_its_limits() {
+    let (p, timing) = parameters();
+    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    let mut state = State::default();
+    let mut chance = Chance(5);
+    let calm = Asked {
+        accel: 6.0,
+        mass_kg: 90.0,
+        supply_v: 48.0,
+        coil_c: 40.0,
+        travel: 0.0,
+        rate: 0.0,
+        floor_accel: 0.0,
+        seat_accel: 6.0,
+    };
+    for _ in 0..50 {
+        calm.step(&config, &mut state);
+    }
+    let kept = calm.step(&config, &mut state).current;
+    assert!(kept > 5.0, "{kept} A");
+    for _ in 0..1000 {
+        let asked = Asked {
+            accel: chance.within(-30.0, 30.0),
+            seat_accel: chance.within(-30.0, 30.0),
+            floor_accel: chance.within(-30.0, 30.0),
+            travel: chance.within(-0.05, 0.05),
+            rate: chance.within(-0.2, 0.2),
+            ..calm
+        };
+        assert_eq!(asked.keep(&config, &mut state).current, kept, "{asked:?}");
+    }
+    let hot = Asked {
+        coil_c: 300.0,
+        ..calm
+    };
+    let mut hot_state = state;
+    assert_eq!(hot.keep(&config, &mut hot_state).current, 0.0);
+    let none = Asked {
+        accel: f64::NAN,
+        ..calm
+    }
+    .keep(&config, &mut state);
+    assert!(!none.finite && none.current == 0.0);
+}
+
 /// No authority: no current, whatever is asked.
 #[test]
 fn no_authority_no_current() {
@@ -299,6 +361,7 @@ fn no_authority_no_current() {
             coil_temperature: 0.3,
             authority: 0.0,
             release: false,
+            slew: config.slew(),
             friction: 1.0,
         },
     );

@@ -353,7 +353,8 @@ fn answers_are_within_limits() {
                 for supply in odd {
                     for temperature in odd {
                         let coil = limit.coil(temperature);
-                        let current = limit.permitted_current(asked, last, rate, supply, &coil);
+                        let current =
+                            limit.permitted_current(asked, last, limit.slew(), rate, supply, &coil);
                         assert!(
                             current.is_finite() && current.abs() <= 95.0,
                             "{asked} {last} {rate} {supply} {temperature}: {current}"
