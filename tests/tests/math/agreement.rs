@@ -58,6 +58,8 @@ fn answers<S: Scalar>(frames: &[SensorFrame]) -> Vec<(DriveFrame, Look)> {
     parameters.agree.current_a = 127.0;
     parameters.agree.load_n = 1.0e5;
     parameters.agree.load_change_n = 1.0e5;
+    // Whether the motor waits in a step is a decision, on which side of a bound a rounded number falls: no doubt here.
+    parameters.agree.travel_noise_m = 0.05;
     let mut cycle = Cycle::<S>::new(&parameters).expect("a cycle");
     frames
         .iter()
