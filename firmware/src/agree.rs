@@ -214,7 +214,7 @@ const ALL_OF_THEM: u32 = (1 << IN_A_ROW) - 1;
 /// An innovation of its bound times two to this power within these steps is no accelerometer's: travel's reading has jumped. It
 /// takes an error of 14 m/s^2 that begins at once to come to 225 um in the third step beyond a bound of 56 um.
 const JUMP: u32 = 2;
-/// The law waits no longer than this many steps on end: what lasts without growing beyond the bound is no reason to stand still.
+/// The motor waits no longer than this many steps on end: what lasts without growing beyond the bound is no reason to stand still.
 const WAIT: u32 = 16;
 
 /// What is remembered.
@@ -233,7 +233,7 @@ pub struct State {
     found: u32,
     /// In which of the last steps the innovation was beyond its bound, the newest lowest.
     beyond: u32,
-    /// In which of the last steps the innovation was beyond a part of its bound, the newest lowest.
+    /// In which of the last steps the innovation was beyond half of its bound, the newest lowest.
     uneasy: u32,
 }
 
@@ -298,10 +298,10 @@ impl State {
 }
 
 impl State {
-    /// Compares travel with what the accelerometers say: the `innovation` (m) with its `travel_bound`. Returns whether it is beyond
-    /// half of that, and not already was so long a while ago: then the motor had better keep its current. An accelerometer's error
-    /// moves travel with the square of time, and what the law does with it grows faster still; from 0.7 of the time until it is
-    /// found nothing is added to that. In sound rides it is one step of 1500.
+    /// Compares travel with what the accelerometers say: the `innovation` (m) with its `travel_bound` (m). Returns whether it is
+    /// beyond half of that, and was not yet sixteen steps ago: then the motor had better keep its current. An accelerometer's
+    /// error moves travel with the square of time, and what the law does with it grows faster still; from 0.7 of the time until
+    /// it is found nothing is added to that. In sound rides it is one step of 1500.
     #[inline(always)]
     pub fn compare_travel<S: Scalar>(&mut self, innovation: S, travel_bound: S) -> bool {
         let size = innovation.abs();

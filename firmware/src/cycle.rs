@@ -483,7 +483,7 @@ impl<S: Scalar> Cycle<S> {
     #[inline(never)]
     fn doubt_travel(&mut self, innovation: S, travel_bound: S) {
         self.doubts &= !(Fault::CrossCheck as u32);
-        if self.latch.hold(Faults::default()).has(Fault::Travel) {
+        if self.latch.has(Fault::Travel) {
             return;
         }
         // Not if it was foreseen wrongly.

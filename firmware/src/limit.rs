@@ -101,7 +101,7 @@ plain!([] Parameters {
     release_lag_s
 });
 
-/// What no force that is asked for (kN) and no acceleration of seat or body (m/s^2) comes near.
+/// What no force that is asked for (kN) and no expected acceleration of the seat (m/s^2) comes near.
 const FAR_BEYOND: f32 = 1000.0;
 
 /// Steps between a command and the sample that shows its effect.

@@ -47,6 +47,12 @@ impl Latch {
         }
     }
 
+    /// Whether this fault is latched.
+    #[must_use]
+    pub const fn has(self, fault: Fault) -> bool {
+        Faults(self.0.value()).has(fault)
+    }
+
     /// Whether a fault is latched.
     #[must_use]
     pub const fn any(self) -> bool {

@@ -155,6 +155,12 @@ impl CaseFigures {
         (self.step_mps2.zip(least)).is_some_and(|(step, least)| step <= NO_WORSE * least)
     }
 
+    /// Whether the step at the reaction is too large, and a firmware could have made a smaller one.
+    #[must_use]
+    pub fn steps_needlessly(&self) -> bool {
+        self.steps_too_far() && !self.step_is_beyond()
+    }
+
     /// What no firmware can do better than. It can undo nothing that comes before its first answer to the fault acts;
     /// where the motor is lost, nor do better than the best of windings open, windings shorted and the unreacting law.
     #[must_use]
@@ -180,7 +186,7 @@ impl CaseFigures {
         let within = |got: f64, limit: f64, best: f64| got <= limit || got <= NO_WORSE * best;
         let (law, contact, peak) = (self.law, self.contact_limit_mps(), self.peak_limit_mps2());
         !self.limits_hold()
-            && (!self.steps_too_far() || self.step_is_beyond())
+            && !self.steps_needlessly()
             && within(law.contact_speed_mps, contact, best.contact_speed_mps)
             && within(law.peak_mps2, peak, best.peak_mps2)
     }

@@ -272,11 +272,9 @@ fn broken_limits(ridden: &Ridden, coverage: Option<f64>) -> Vec<BrokenLimit> {
         &|c| c.law.peak_mps2 > c.peak_limit_mps2() && !c.is_beyond(),
         &|c| Some(c.law.peak_mps2),
     );
-    look(
-        "step_mps2",
-        &|c| c.steps_too_far() && !c.step_is_beyond(),
-        &|c| c.step_mps2,
-    );
+    look("step_mps2", &CaseFigures::steps_needlessly, &|c| {
+        c.step_mps2
+    });
     look("detection_s", &|c| !is_detection_right(c), &|c| {
         c.noticed_after_s
     });

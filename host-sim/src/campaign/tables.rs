@@ -171,6 +171,10 @@ pub(super) fn beyond(rolls: &[Roll<'_>]) -> String {
                 worst.contact_limit_mps(),
                 worst.peak_limit_mps2()
             ),
+            (worst.step_mps2.zip(worst.let_go_mps2)).map_or_else(
+                || "-".to_owned(),
+                |(step, least)| format!("{step:.1} / {least:.1}"),
+            ),
             code(&worst.command),
         ])
     };
@@ -181,7 +185,8 @@ pub(super) fn beyond(rolls: &[Roll<'_>]) -> String {
     table(
         "",
         "A limit is broken, and the best that any firmware could do breaks it too. Contact in m/s / peak in m/s2 of the worst \
-         case of each fault. None of these counts as held",
+         case of each fault; step at the reaction in m/s2 and the least that letting the motor go makes, where it is too large. None \
+         of these counts as held",
         &[
             "fault",
             "cases",
@@ -189,6 +194,7 @@ pub(super) fn beyond(rolls: &[Roll<'_>]) -> String {
             "with the law",
             "best possible",
             "limits",
+            "step / least",
             "<command",
         ],
         &rows,

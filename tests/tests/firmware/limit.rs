@@ -13,6 +13,11 @@ fn parameters() -> (Parameters, Timing) {
     (rig.firmware.limit, rig.firmware.timing)
 }
 
+fn default_config() -> Config<f64> {
+    let (p, timing) = parameters();
+    p.build(&timing).expect("a configuration")
+}
+
 /// xorshift64*, uniform in [0, 1).
 struct Chance(u64);
 
@@ -251,8 +256,7 @@ fn slew() {
 // Demonstrates: disturbance-most
 #[test]
 fn disturbance_is_clamped() {
-    let (p, timing) = parameters();
-    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    let config = default_config();
     for side in [1.0, -1.0] {
         let mut state = State::default();
         let asked = Asked {
@@ -282,8 +286,7 @@ fn disturbance_is_clamped() {
 /// number.
 #[test]
 fn a_current_is_kept_within_its_limits() {
-    let (p, timing) = parameters();
-    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    let config = default_config();
     let mut state = State::default();
     let mut chance = Chance(5);
     let calm = Asked {
@@ -331,8 +334,7 @@ fn a_current_is_kept_within_its_limits() {
 /// No authority: no current, whatever is asked.
 #[test]
 fn no_authority_no_current() {
-    let (p, timing) = parameters();
-    let config: Config<f64> = p.build(&timing).expect("a configuration");
+    let config = default_config();
     let mut state = State::default();
     let mut chance = Chance(9);
     for _ in 0..1000 {
