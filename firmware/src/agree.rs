@@ -189,8 +189,8 @@ pub struct Input<S> {
     pub command: i16,
     /// Whether the motor is driven in this step, and was before.
     pub driven: bool,
-    /// Whether the occupant has been weighed: then it is known what the motor carries.
-    pub weighed: bool,
+    /// Whether the seat isolates with its whole share.
+    pub isolating: bool,
     /// Disturbance estimate, kN.
     pub disturbance: S,
     /// Its slow part, kN.
@@ -269,7 +269,7 @@ impl State {
                     | u32::from(when_negative(room, Fault::Current))
             }
             Turn::Odd => {
-                let (base, bound) = if input.weighed {
+                let (base, bound) = if input.isolating {
                     (input.static_force, config.load_change)
                 } else {
                     (S::ZERO, config.load)

@@ -33,7 +33,7 @@ fn every_name_is_there_once_and_in_order() {
 fn ridden(what: &Fault) -> (Vec<[u8; 8]>, String) {
     let mut spec = RideSpec::on(FloorSpec::named("hauler"));
     (spec.seconds, spec.skip_s) = (4.0, 1.0);
-    spec.floor.level = 2.5;
+    spec.floor.level = 2.0;
     spec.faults = vec![*what];
     let mut drives = Vec::new();
     let summary = ride::run(&rig(), &spec, |s| {

@@ -36,7 +36,7 @@ fn sound(turn: Turn) -> Input<f64> {
         current: 0,
         command: 0,
         driven: true,
-        weighed: true,
+        isolating: true,
         disturbance: 0.0,
         static_force: 0.0,
         seat_accel: 0.0,
@@ -278,7 +278,7 @@ fn load() {
             disturbance: 1.0e-3 * newton,
             // Does not count.
             static_force: 1.0e-3 * newton,
-            weighed: false,
+            isolating: false,
             seat_accel,
             ..sound(Turn::Odd)
         };
