@@ -14,6 +14,8 @@ mod reader;
 mod register;
 #[path = "src/limits/sources.rs"]
 mod sources;
+#[path = "src/units.rs"]
+mod units;
 
 use register::{Refusal, Register};
 use std::fmt::Write;

@@ -41,4 +41,5 @@ pub mod summary;
 pub mod sweep;
 pub mod toml_file;
 pub mod trace;
+pub mod units;
 pub mod upsample;

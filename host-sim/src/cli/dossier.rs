@@ -8,7 +8,7 @@ use host_sim::dossier::watched::watched;
 use host_sim::dossier::{
     Bench, Cache, Dossier, DossierError, Judged, Plan, Stage, Verdict, run, words,
 };
-use host_sim::{limits, parallel};
+use host_sim::{limits, parallel, units};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
@@ -229,12 +229,7 @@ fn table(dossier: &Dossier) -> String {
         Verdict::Broken => 3,
     });
     for v in rows {
-        let unit = if v.unit == "1" || v.unit == "share" || v.unit == "count" {
-            ""
-        } else {
-            &v.unit
-        };
-        let wanted = format!("{} {} {unit}", v.sense, words(v.value));
+        let wanted = format!("{} {}", v.sense, units::beside(words(v.value), &v.unit));
         let cell = |value: Option<f64>| value.map_or_else(|| "-".to_owned(), words);
         let measured = if v.measured.is_none() && v.verdict == Verdict::Broken {
             "no bound".to_owned()

@@ -4,6 +4,7 @@ use super::words::{number, wrap};
 use super::{Failure, Outcome, terminal};
 use host_sim::fault::notice::FaultFigures;
 use host_sim::fault::{Argument, Class, Entry, Lasts, catalogue};
+use host_sim::units;
 use serde::Serialize;
 
 const WIDTH: usize = 80;
@@ -91,12 +92,13 @@ where nothing else is said.
 /// What an entry can be told.
 fn told(entry: &Entry) -> Vec<String> {
     let one = |key: &str, a: Argument| {
-        let unit = if a.unit == "1" { "" } else { a.unit };
-        let words = format!(
-            "{key}={} {unit} [{} to {}]: {}",
-            a.default, a.low, a.high, a.about
-        );
-        words.replace("  ", " ")
+        format!(
+            "{key}={} [{} to {}]: {}",
+            units::beside(a.default, a.unit),
+            a.low,
+            a.high,
+            a.about
+        )
     };
     let size = entry.size.map(|a| one("size", a));
     let every = entry.every.map(|a| one("every", a));

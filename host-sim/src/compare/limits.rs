@@ -2,6 +2,7 @@
 
 use super::load::Subject;
 use crate::dossier::Judged;
+use crate::units;
 use serde::Serialize;
 
 /// What became of a limit.
@@ -69,7 +70,7 @@ impl Wanted {
     /// In words, every digit of the number.
     #[must_use]
     pub fn words(&self) -> String {
-        format!("{} {} {}", self.sense, self.value, self.unit)
+        format!("{} {}", self.sense, units::beside(self.value, &self.unit))
     }
 }
 

@@ -3,6 +3,7 @@
 use super::judge::{BrokenLimit, Change, Comparison};
 use super::limits::{LimitChange, Wanted};
 use crate::dossier::words;
+use crate::units;
 
 /// A number or what stands for none.
 fn cell(value: Option<f64>) -> String {
@@ -207,13 +208,9 @@ pub fn markdown(c: &Comparison) -> String {
                 l.limit.clone()
             };
             text += &format!(
-                "| {name} | {} {}{} | {} | {} | {} | `{}` |\n",
+                "| {name} | {} {} | {} | {} | {} | `{}` |\n",
                 l.sense,
-                words(l.value),
-                match l.unit.as_str() {
-                    "1" => String::new(),
-                    unit => format!(" {unit}"),
-                },
+                units::beside(words(l.value), &l.unit),
                 cell(l.measured),
                 was(l),
                 l.verdict.words(),

@@ -7,6 +7,7 @@ use super::record::{Dossier, Verdict};
 use super::run::Stage;
 use super::watched::Watched;
 use crate::report::escape;
+use crate::units;
 
 /// The house's style, and what only this page has.
 const STYLE: &str = concat!(include_str!("../report/page.css"), include_str!("page.css"));
@@ -125,13 +126,12 @@ fn in_short(dossier: &Dossier) -> String {
 pub(super) fn with_unit(value: f64, unit: &str) -> String {
     let number = super::words(value);
     match unit {
-        "1" | "share" | "count" => number,
         "degC" => format!("{number} °C"),
         "deg" => format!("{number}°"),
         "m/s2" => format!("{number} m/s²"),
         "m/s3" => format!("{number} m/s³"),
         "m/s1.75" => format!("{number} m/s¹·⁷⁵"),
-        unit => format!("{number} {unit}"),
+        unit => units::beside(number, unit),
     }
 }
 

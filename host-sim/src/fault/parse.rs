@@ -2,6 +2,7 @@
 
 use super::catalogue::{self, Argument, Entry, Lasts};
 use super::{Fault, catalogue::catalogue};
+use crate::units;
 use std::str::FromStr;
 
 /// Why a text is no fault.
@@ -76,7 +77,12 @@ fn checked(
     let expected = match argument {
         None => "none: this kind of fault has no such number".to_owned(),
         Some(a) if value >= a.low && value <= a.high => return Ok(Some(value)),
-        Some(a) => format!("{}, {} to {} {}", a.about, a.low, a.high, a.unit),
+        Some(a) => format!(
+            "{}, {} to {}",
+            a.about,
+            a.low,
+            units::beside(a.high, a.unit)
+        ),
     };
     Err(FaultError::Value {
         key,

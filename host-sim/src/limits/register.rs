@@ -4,6 +4,7 @@
 //! The build script reads the register by this same file, so nothing here may come from the rest of the crate.
 
 use super::reader::Reader;
+use crate::units;
 use std::fmt;
 
 /// Units that a limit may have. `1` and `share` have none; a count is a whole number.
@@ -46,10 +47,7 @@ impl Limit {
     /// A number of the limit's, its unit beside it where it has one.
     #[must_use]
     pub fn with_unit(&self, number: &str) -> String {
-        match self.unit.as_str() {
-            "1" => number.to_owned(),
-            unit => format!("{number} {unit}"),
-        }
+        units::beside(number, &self.unit)
     }
 
     /// What is wanted, in words: sense, value and unit.

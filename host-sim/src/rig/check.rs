@@ -3,6 +3,7 @@
 
 use super::rates::{heat, rates};
 use super::{Proof, Rig, Sensor};
+use crate::units;
 
 /// A value that cannot be used: `section.field`, the value, what was expected.
 pub(super) type Refusal = (String, f64, String);
@@ -42,8 +43,7 @@ fn within((field, value, least, most, unit): Row<'_>) -> Result<(), Refusal> {
     if value.is_finite() && (least..=most).contains(&value) {
         return Ok(());
     }
-    let gap = if unit.is_empty() { "" } else { " " };
-    let expected = format!("{least} to {most}{gap}{unit}");
+    let expected = format!("{least} to {}", units::beside(most, unit));
     Err((field.to_owned(), value, expected))
 }
 
