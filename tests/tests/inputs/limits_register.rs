@@ -546,3 +546,17 @@ fn the_documentation_is_the_register() {
     );
     assert!(root().join(FILE).is_file());
 }
+
+/// As the tables, errors and comparisons write it.
+#[test]
+fn what_has_no_unit_stands_alone() {
+    assert_eq!(host_sim::units::beside(15.0, "m/s2"), "15 m/s2");
+    assert_eq!(host_sim::units::beside("0.25", "m/s"), "0.25 m/s");
+    for unit in ["", "1", "share", "count"] {
+        assert_eq!(host_sim::units::beside(1.2, unit), "1.2");
+    }
+    let register = limits::register();
+    let seat = register.find("seat-value-hauler-1").expect("a limit");
+    assert_eq!(seat.unit, "1");
+    assert_eq!(seat.wanted(), "at most 0.22");
+}
