@@ -1,6 +1,7 @@
 //! Options written behind a floor's name: `edge:flank=0.08,height=0.04`.
 
 use super::error::FloorError;
+use crate::units;
 
 /// One numeric option of a floor.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -126,11 +127,8 @@ impl Options {
 }
 
 fn range(spec: &OptionSpec) -> String {
-    let unit = if spec.unit.is_empty() { "" } else { " " };
-    format!(
-        "a number from {} to {}{unit}{}",
-        spec.min, spec.max, spec.unit
-    )
+    let most = units::beside(spec.max, spec.unit);
+    format!("a number from {} to {most}", spec.min)
 }
 
 /// The options of a floor in one line, for error messages and the catalogue.

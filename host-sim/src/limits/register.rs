@@ -1,7 +1,8 @@
 //! What the register of limits holds, read from its file: every field is checked, and what is wrong is told with file,
 //! line, limit, field and what was expected.
 //!
-//! The build script reads the register by this same file, so nothing here may come from the rest of the crate.
+//! The build script reads the register by this same file, so nothing here may come from the rest of the crate but
+//! what the script takes in as well.
 
 use super::reader::Reader;
 use crate::units;
