@@ -37,9 +37,9 @@ pub struct Parameters {
     pub travel_lost_m: f32,
     /// How far the current may lie outside all of its last commands, A, below 128.
     pub current_a: f32,
-    /// Change of load within `STATIC_FORCE_LAG_S` that an occupant can make while the seat isolates, N.
+    /// Change of load within `STATIC_FORCE_LAG_S` that an occupant can make once they have been weighed, N.
     pub load_change_n: f32,
-    /// Largest load on the motor at other times, N: the heaviest occupant's weight.
+    /// The same while they are being weighed, beside what has been weighed so far, N: the heaviest occupant's weight.
     pub load_n: f32,
     /// What is added to either for each m/s^2 of the seat's latest peak: the mass that the law may take for sprung
     /// though it is rigid, kg.
@@ -189,11 +189,11 @@ pub struct Input<S> {
     pub command: i16,
     /// Whether the motor is driven in this step, and was before.
     pub driven: bool,
-    /// Whether the seat isolates with its whole share.
-    pub isolating: bool,
+    /// Whether the occupant has been weighed: then it is known what the motor carries.
+    pub weighed: bool,
     /// Disturbance estimate, kN.
     pub disturbance: S,
-    /// Its slow part, kN.
+    /// Its slow part, kN: what has been weighed so far until the weighing ends.
     pub static_force: S,
     /// Seat acceleration, m/s^2.
     pub seat_accel: S,
@@ -269,15 +269,15 @@ impl State {
                     | u32::from(when_negative(room, Fault::Current))
             }
             Turn::Odd => {
-                let (base, bound) = if input.isolating {
-                    (input.static_force, config.load_change)
+                let bound = if input.weighed {
+                    config.load_change
                 } else {
-                    (S::ZERO, config.load)
+                    config.load
                 };
                 let faded = self.peak.wrapping_sub(self.peak >> FADE);
                 self.peak = most(input.seat_accel.abs().to_q24(), faded);
                 let bound = bound + config.load_mass * S::from_q24(self.peak);
-                let room = (bound - (input.disturbance - base).abs()).sign();
+                let room = (bound - (input.disturbance - input.static_force).abs()).sign();
                 self.found & !(Fault::Force as u32)
                     | u32::from(when_negative(room & free, Fault::Force))
             }

@@ -102,6 +102,10 @@ pub struct Inside<S> {
     pub mass: S,
     /// Spring preload, kN.
     pub preload: S,
+    /// Whether the occupant has been weighed.
+    pub weighed: bool,
+    /// What the motor carries at rest, kN: until the occupant has been weighed, by what has been weighed so far.
+    pub static_force: S,
     /// What the supervisor permitted.
     pub permit: Permit,
     /// Standing faults.
@@ -120,6 +124,8 @@ impl<S: Copy> Inside<S> {
             drive: self.drive.map(f),
             mass: f(self.mass),
             preload: f(self.preload),
+            weighed: self.weighed,
+            static_force: f(self.static_force),
             permit: self.permit,
             faults: self.faults,
         }
@@ -290,6 +296,13 @@ impl<S: Scalar> Cycle<S> {
                 .supervise
                 .motion_beyond(self.arrest.astray().to_q24()),
         };
+        // The height adjuster waits until the occupant has been weighed.
+        let weighed = self.weigh.is_known();
+        let carried = if weighed {
+            self.static_force.to_q24()
+        } else {
+            0
+        };
         let permit = self.supervise.step(
             &config.supervise,
             &supervise::Input {
@@ -298,7 +311,7 @@ impl<S: Scalar> Cycle<S> {
                 travel: readings.travel,
                 travel_rate: motion.travel_rate.to_q24(),
                 heat_share: self.heat_share,
-                static_force: self.static_force.to_q24(),
+                static_force: carried,
                 beyond,
             },
         );
@@ -338,33 +351,40 @@ impl<S: Scalar> Cycle<S> {
             },
         );
         self.sound = Flag::new(drive.finite & motion.sound);
-        if permit.new_load {
+        if permit.new_load && permit.seated {
             self.weigh.begin(&config.weigh);
         }
         // Two slow things take turns.
         match motion.turn {
-            Turn::Even => self.weigh.step(
-                &config.weigh,
-                &weigh::Input {
-                    force: config.limit.force_of(S::from_q24(readings.current)) - drive.support,
-                    seat_accel: motion.seat_accel,
-                    travel: motion.travel,
-                    travel_rate: motion.travel_rate,
-                    driven: permit.drives,
-                    level: permit.level,
-                    seated: permit.seated,
-                },
-            ),
+            Turn::Even if permit.drives => {
+                self.weigh.step(
+                    &config.weigh,
+                    &weigh::Input {
+                        force: config.limit.force_of(S::from_q24(readings.current)) - drive.support,
+                        seat_accel: motion.seat_accel,
+                        travel: motion.travel,
+                        travel_rate: motion.travel_rate,
+                        level: permit.level,
+                        seated: permit.seated,
+                    },
+                );
+            }
+            Turn::Even => {}
             Turn::Odd => {
                 self.heat_share = drive.heat_share.to_q24();
                 self.isolate.look_after_memory();
-                // What the adjuster has taken over shows late in the smoothed force, so it is
-                // taken off at once.
-                let moved = weigh::adjusted(permit.level, config.level_step);
-                config
-                    .static_force
-                    .step(&mut self.static_force, drive.disturbance);
-                self.static_force = (self.static_force - moved).finite_or(S::ZERO);
+                if weighed {
+                    // What the adjuster has taken over shows late in the smoothed force, so it is
+                    // taken off at once.
+                    let moved = weigh::adjusted(permit.level, config.level_step);
+                    config
+                        .static_force
+                        .step(&mut self.static_force, drive.disturbance);
+                    self.static_force = (self.static_force - moved).finite_or(S::ZERO);
+                } else {
+                    self.static_force = self.weigh.carried(&config.weigh);
+                    self.weigh.look_whether_known(&config.weigh);
+                }
             }
         }
         let forgotten = self.latch.reset(permit.mode, self.supervise.armed());
@@ -384,7 +404,7 @@ impl<S: Scalar> Cycle<S> {
                 current: frame.current,
                 command,
                 driven: driven && permit.drives,
-                isolating: permit.isolation == 1 << 24,
+                weighed,
                 disturbance: drive.disturbance,
                 static_force: self.static_force,
                 seat_accel: motion.seat_accel,
@@ -406,11 +426,8 @@ impl<S: Scalar> Cycle<S> {
         if self.noted != standing {
             self.noted = standing;
             self.events.note(self.step, standing);
-        } else if motion.slack > 0 {
+        } else if motion.slack {
             self.look_after_constants(motion.turn.other());
-            if motion.slack > 1 {
-                self.look_after_constants(motion.turn);
-            }
         }
         self.step = self.step.wrapping_add(1);
         let answer = Self::answer(frame.sequence, &permit, command, faults);
@@ -422,6 +439,8 @@ impl<S: Scalar> Cycle<S> {
             drive,
             mass: self.weigh.mass(),
             preload: self.weigh.preload(),
+            weighed,
+            static_force: self.static_force,
             permit,
             faults,
         };
@@ -466,7 +485,7 @@ impl<S: Scalar> Cycle<S> {
         let shortage = self.limit.shortage(seat_accel);
         self.doubts |= u32::from(self.config.agree.judge_motor(shortage));
         if self.supervise.mode() == Mode::Limp {
-            self.weigh.rest();
+            self.weigh.pause();
         }
     }
 

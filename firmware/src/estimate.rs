@@ -362,8 +362,8 @@ pub struct Output<S> {
     pub turn: Turn,
     /// Forecast change of the floor's displacement at each of them, m.
     pub floor_ahead: [S; TIMES / 2],
-    /// How much less than others this step costs: there is time for so many looks at the constants.
-    pub slack: u8,
+    /// Whether this step costs less than others: there is time for a look at the constants.
+    pub slack: bool,
     /// Whether every number was finite, and what was learnt as it had been left.
     pub sound: bool,
 }
@@ -487,11 +487,7 @@ impl<S: Scalar> State<S> {
             seat_bias: bs,
             travel_innovation,
             turn,
-            slack: match work {
-                LatticeWork::Rest => 0,
-                LatticeWork::Stage | LatticeWork::Struck => 1,
-                LatticeWork::Fresh => 2,
-            },
+            slack: work != LatticeWork::Rest,
             floor_ahead,
             sound: as_left & (work != LatticeWork::Struck),
         }

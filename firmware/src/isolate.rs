@@ -232,10 +232,11 @@ impl<S: Scalar> State<S> {
             config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
         let most = config.accel_max + config.accel_per_floor * rough;
         let isolate = (keep * boost - soft).limit(-most, most);
-        let lift =
-            (-(config.rise_centre * motion.travel)).limit(-config.rise_accel, config.rise_accel);
-        let rise = (lift - config.rise_damp * motion.seat_velocity)
-            .limit(-config.catch_accel, config.catch_accel);
+        let damped = config.rise_damp * motion.seat_velocity;
+        // What the damping takes away is no part of the lift's limit.
+        let most = config.rise_accel + damped.abs();
+        let lift = (-(config.rise_centre * motion.travel)).limit(-most, most);
+        let rise = (lift - damped).limit(-config.catch_accel, config.catch_accel);
         rise + authority * (isolate - rise)
     }
 

@@ -53,6 +53,9 @@ pub struct Parameters {
     pub coulomb_share: f32,
     /// Travel rate at which the Coulomb force is taken as full, m/s.
     pub coulomb_full_mps: f32,
+    /// How far ahead of a sample the sign of Coulomb friction is foreseen, s: the latency and a little, for what comes too
+    /// late adds its whole change to the seat's acceleration where the motion turns round.
+    pub coulomb_ahead_s: f32,
     /// Bandwidth of the disturbance estimate for its design mass, Hz.
     pub disturbance_hz: f32,
     /// Design mass of the disturbance estimate: what moves at high frequency, kg.
@@ -90,6 +93,7 @@ plain!([] Parameters {
     coulomb_n,
     coulomb_share,
     coulomb_full_mps,
+    coulomb_ahead_s,
     disturbance_hz,
     disturbance_mass_kg,
     disturbance_max_n,
@@ -128,7 +132,7 @@ pub struct Config<S> {
     viscous: S,
     coulomb: S,
     coulomb_slope: S,
-    latency: S,
+    coulomb_ahead: S,
     disturbance_gain: S,
     disturbance_max: S,
     reference_lag: Lag<S>,
@@ -142,7 +146,7 @@ pub struct Config<S> {
 plain!([S: Plain] Config<S> {
     force_constant, per_force_constant, emf, emf_tenth, resistance, resistance_per_hk, current_max,
     slew_step, voltage_share, power, regeneration, derate_to, per_derate, spring, viscous, coulomb,
-    coulomb_slope, latency, disturbance_gain, disturbance_max, reference_lag, release_keep, empty_mass, rigid_share,
+    coulomb_slope, coulomb_ahead, disturbance_gain, disturbance_max, reference_lag, release_keep, empty_mass, rigid_share,
     body_damper, body_step
 });
 
@@ -167,6 +171,7 @@ impl Parameters {
                 coulomb_n: NOT_NEGATIVE,
                 coulomb_share: range(0.0, 1.0, "0 to 1"),
                 coulomb_full_mps: range(0.000_5, 1.0, "0.0005 to 1 m/s"),
+                coulomb_ahead_s: range(0.0, 0.1, "0 to 0.1 s"),
             ],
         )?;
         within(
@@ -224,7 +229,7 @@ impl Parameters {
             viscous: kilo(self.viscous_nspm),
             coulomb: kilo(self.coulomb_n * self.coulomb_share),
             coulomb_slope: kilo(self.coulomb_n * self.coulomb_share / self.coulomb_full_mps),
-            latency: S::of_parameter(timing.latency_s),
+            coulomb_ahead: S::of_parameter(self.coulomb_ahead_s),
             disturbance_gain: S::of_parameter(
                 core::f32::consts::TAU
                     * self.disturbance_hz
@@ -386,7 +391,7 @@ impl<S: Scalar> State<S> {
             * on;
 
         let rate_ahead =
-            motion.travel_rate + (self.reference - motion.floor_accel) * config.latency;
+            motion.travel_rate + (self.reference - motion.floor_accel) * config.coulomb_ahead;
         let linear = config.spring * motion.travel + config.viscous * motion.travel_rate;
         let cancel = linear + input.friction * config.coulomb_at(rate_ahead);
         let support = linear + config.coulomb_at(motion.travel_rate);

@@ -164,8 +164,6 @@ pub struct Parameters {
     pub lead_out_s: f32,
     /// Longest time in Settle, in which the height adjuster takes over the load, s; without travel a quarter of it.
     pub settle_max_s: f32,
-    /// Levelling starts this long after the rise has ended, s: the mass is known then.
-    pub level_after_s: f32,
     /// Settle hands over when the height adjuster has rested this long, s: longer than the
     /// smoothing of the static force.
     pub level_rest_s: f32,
@@ -196,7 +194,6 @@ plain!([] Parameters {
     lead_in_s,
     lead_out_s,
     settle_max_s,
-    level_after_s,
     level_rest_s,
     level_force_n,
     derated_below,
@@ -219,10 +216,9 @@ pub struct Config {
     lead_in_step: i32,
     lead_out_step: i32,
     settle_max: u32,
-    level_after: u32,
     level_rest: u32,
-    level_on: i32,
-    level_off: i32,
+    level_on: u32,
+    level_off: u32,
     derated_below: i32,
     active_above: i32,
     clear_steps: u32,
@@ -233,8 +229,8 @@ pub struct Config {
 }
 
 plain!([] Config {
-    switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_after,
-    level_rest, level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
+    switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_rest,
+    level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
     proved_astray, proved_mass
 });
 
@@ -273,7 +269,6 @@ impl Parameters {
                 lead_in_s: A_MINUTE,
                 lead_out_s: A_MINUTE,
                 settle_max_s: TEN_MINUTES,
-                level_after_s: TEN_MINUTES,
                 level_rest_s: A_MINUTE,
                 clear_s: A_MINUTE,
                 release_s: range(0.0, 1.0, "one step to 1 s"),
@@ -304,10 +299,9 @@ impl Parameters {
             lead_in_step: ramp(steps(self.lead_in_s)),
             lead_out_step: ramp(steps(self.lead_out_s)),
             settle_max: steps(self.settle_max_s),
-            level_after: steps(self.level_after_s),
             level_rest: steps(self.level_rest_s),
-            level_on: q24_from_f32(self.level_force_n * 1.0e-3),
-            level_off: q24_from_f32(self.level_force_n * 0.3e-3),
+            level_on: q24_from_f32(self.level_force_n * 1.0e-3).unsigned_abs(),
+            level_off: q24_from_f32(self.level_force_n * 0.3e-3).unsigned_abs(),
             derated_below: q24_from_f32(self.derated_below),
             active_above: q24_from_f32(self.active_above),
             clear_steps: short(steps(self.clear_s)),
@@ -358,7 +352,7 @@ pub struct Input {
     pub travel_rate: i32,
     /// Heat share of the last step, count of 2^-24.
     pub heat_share: i32,
-    /// Smoothed static force of the actuator, count of 2^-24 kN.
+    /// Smoothed static force of the actuator, count of 2^-24 kN; 0 while the occupant is still being weighed.
     pub static_force: i32,
     /// An assumption of the proof does not hold.
     pub beyond: bool,
@@ -391,7 +385,6 @@ pub struct State {
     /// since the reset.
     standing: Mirrored,
     in_mode: u32,
-    risen_for: u32,
     level_rest: u32,
     isolation: i32,
     force: i32,
@@ -403,7 +396,7 @@ pub struct State {
 }
 
 plain!([] State {
-    standing, in_mode, risen_for, level_rest, isolation, force, level, arm, occupant, fault_gone_for,
+    standing, in_mode, level_rest, isolation, force, level, arm, occupant, fault_gone_for,
     proved_for
 });
 
@@ -412,7 +405,6 @@ impl Default for State {
         Self {
             standing: Self::mirrored(Mode::Off, 0),
             in_mode: 0,
-            risen_for: 0,
             level_rest: 0,
             isolation: 0,
             force: 0,
@@ -707,7 +699,7 @@ impl State {
         };
         if !drives {
             (self.isolation, self.force) = (0, 0);
-            (self.risen_for, self.level_rest) = (0, 0);
+            self.level_rest = 0;
             return;
         }
         if mode == Mode::Release {
@@ -725,11 +717,6 @@ impl State {
             0
         };
         self.isolation = toward(self.isolation, isolating, config.lead_in_step, down);
-        self.risen_for = if isolating || limping {
-            self.risen_for.saturating_add(1)
-        } else {
-            0
-        };
         // In Settle the force fades once the adjuster has taken over the load and rested for
         // as long as its force takes to show, or when time is up.
         self.level_rest = if mode == Mode::Settle && self.level == 0 {
@@ -752,19 +739,17 @@ impl State {
         };
     }
 
+    #[inline(never)]
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
         // With a sensor lost nobody knows what the motor carries.
-        let settled =
-            mode.isolates() && self.risen_for >= config.level_after || mode == Mode::Settle;
-        let size = force.saturating_abs();
+        let settled = mode.isolates() || matches!(mode, Mode::Rise | Mode::Settle);
         let running = self.level != 0;
-        let wanted = size
-            > if running {
-                config.level_off
-            } else {
-                config.level_on
-            };
-        let level = if settled && wanted {
+        let most = if running {
+            config.level_off
+        } else {
+            config.level_on
+        };
+        let level = if settled && force.unsigned_abs() > most {
             if force > 0 { 1 } else { -1 }
         } else {
             0

@@ -4,12 +4,16 @@
 //! actuator force + preload - spring * travel - friction. While somebody is
 //! seated and the height adjuster rests, what is left over is laid to the mass. While
 //! the adjuster moves, or the seat is empty and its mass known, it is laid to the preload.
-//! Friction has a known sign only while the seat moves, so the balance is
-//! read only then. Units: tonnes, kilonewtons.
+//! Friction has a known sign only while the seat moves, and a seated body sways where
+//! the seat is shaken, so the balance is read only while the seat moves and is shaken little.
+//!
+//! An occupant who has just sat down is weighed first, within a few tenths of a second: the height
+//! adjuster's rate is known too badly to tell mass from preload while it moves.
+//! Units: tonnes, kilonewtons.
 
 use crate::check::{BuildError, POSITIVE, hold, range, rules};
 use crate::parameters::nearest_whole;
-use shared_math::{Plain, Scalar, plain};
+use shared_math::{Flag, Plain, Scalar, plain};
 
 /// Masses, preload and how fast they are learnt.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -34,9 +38,12 @@ pub struct Parameters {
     pub free_travel_m: f32,
     /// Travel rate from which the sign of friction is trusted, m/s.
     pub moving_mps: f32,
-    /// Time constant of the first estimate after an occupant has sat down, s.
-    pub quick_s: f32,
-    /// Time constant later on, s.
+    /// Seat acceleration beyond which a body sways too much to be weighed, m/s^2.
+    pub calm_mps2: f32,
+    /// How long an occupant who has sat down is weighed, before the height adjuster may move, s: readings while the
+    /// seat stands still, is shaken or is in a stop do not count.
+    pub first_s: f32,
+    /// Time constant of learning later on, s.
     pub slow_s: f32,
     /// Time constant of the preload estimate, s.
     pub preload_s: f32,
@@ -52,7 +59,8 @@ plain!([] Parameters {
     level_rate_nps,
     free_travel_m,
     moving_mps,
-    quick_s,
+    calm_mps2,
+    first_s,
     slow_s,
     preload_s,
     preload_settle_s
@@ -69,21 +77,31 @@ pub struct Config<S> {
     level_step: S,
     free_travel: S,
     per_moving: S,
-    quick: S,
+    calm: S,
+    known: S,
     preload_gain: S,
     settle_steps: u32,
+    sits_steps: u32,
     slow: S,
-    fade: S,
     gravity: S,
     per_gravity: S,
 }
 
 plain!([S: Plain] Config<S> {
-    empty_mass, mass_max, preload, preload_max, level_step, free_travel, per_moving, quick, preload_gain,
-    settle_steps, slow, fade, gravity, per_gravity
+    empty_mass, mass_max, preload, preload_max, level_step, free_travel, per_moving, calm, known, preload_gain,
+    settle_steps, sits_steps, slow, gravity, per_gravity
 });
 
 const GRAVITY_MPS2: f32 = 9.806_65;
+/// Gain of the first readings, count of 2^-24: an eighth.
+const FIRST: i32 = 1 << 21;
+/// How much a reading of a shaken seat counts, count of 2^-24: an eighth.
+const SHAKEN: i32 = 1 << 21;
+/// While readings are above the mean by more than this, count of 2^-24 kN, the occupant is still sitting down, and each
+/// counts as much as the one before: 15 N.
+const GROWS: i32 = 251_658;
+/// But not for longer than this, s: on rough ground readings are off for ever.
+const SITS_S: f32 = 1.5;
 
 impl Parameters {
     #[inline(never)]
@@ -98,8 +116,9 @@ impl Parameters {
                 level_rate_nps: POSITIVE,
                 free_travel_m: POSITIVE,
                 moving_mps: range(0.001, 1.0, "0.001 to 1 m/s"),
-                quick_s: range(0.01, 10.0, "0.01 to 10 s"),
-                slow_s from quick_s: range(0.0, 1000.0, "from quick_s to 1000 s"),
+                calm_mps2: range(0.1, 100.0, "0.1 to 100 m/s2"),
+                first_s: range(0.05, 10.0, "0.05 to 10 s"),
+                slow_s from first_s: range(0.0, 1000.0, "from first_s to 1000 s"),
                 preload_s: range(0.01, 100.0, "0.01 to 100 s"),
                 preload_settle_s: range(0.0, 16.0, "0 to 16 s"),
             ],
@@ -126,11 +145,12 @@ impl Parameters {
             level_step: S::of_parameter(self.level_rate_nps * 1.0e-3 * dt),
             free_travel: S::of_parameter(self.free_travel_m),
             per_moving: S::of_parameter(1.0 / self.moving_mps),
-            quick: S::of_parameter(dt / self.quick_s),
+            calm: S::of_parameter(self.calm_mps2),
+            known: S::of_parameter(dt / self.first_s),
             preload_gain: S::of_parameter(dt / self.preload_s),
             settle_steps: nearest_whole(self.preload_settle_s / dt),
+            sits_steps: nearest_whole(SITS_S / dt),
             slow: S::of_parameter(dt / self.slow_s),
-            fade: S::of_parameter(dt / (6.0 * self.quick_s)),
             gravity: S::of_parameter(GRAVITY_MPS2),
             per_gravity: S::of_parameter(1.0 / GRAVITY_MPS2),
         }
@@ -158,8 +178,6 @@ pub struct Input<S> {
     pub travel: S,
     /// Travel rate, m/s.
     pub travel_rate: S,
-    /// Whether the seat is being driven, so that it may be off its stops.
-    pub driven: bool,
     /// Height adjuster: +1 adds preload, -1 takes it off, 0 rests.
     pub level: i8,
     /// Whether somebody is seated.
@@ -173,10 +191,14 @@ pub struct State<S> {
     mass: S,
     preload: S,
     gain: S,
-    settle: u32,
+    /// Steps for which the preload is learnt on, or, until the occupant has been weighed, in which they may still be sitting
+    /// down.
+    rest: u32,
+    /// Whether the mass of who sat down last is known.
+    known: Flag,
 }
 
-plain!([S: Plain] State<S> { mass, preload, gain, settle });
+plain!([S: Plain] State<S> { mass, preload, gain, rest, known });
 
 impl<S: Scalar> State<S> {
     /// Before anything is known: the empty seat.
@@ -185,50 +207,78 @@ impl<S: Scalar> State<S> {
         Self {
             mass: config.empty_mass,
             preload: config.preload,
-            gain: config.quick,
-            settle: 0,
+            gain: S::from_q24(FIRST),
+            rest: 0,
+            known: Flag::new(false),
         }
     }
 
-    /// An occupant has sat down or left: learn quickly again.
+    /// An occupant has sat down: learn quickly again.
     pub fn begin(&mut self, config: &Config<S>) {
-        self.gain = config.quick;
+        self.rest = config.sits_steps;
+        self.known = Flag::new(false);
+        self.gain = S::from_q24(FIRST);
     }
 
-    /// One step.
+    /// One step in which the seat is driven, so that it may be off its stops.
     pub fn step(&mut self, config: &Config<S>, input: &Input<S>) {
-        let free = S::select_ge(config.free_travel, input.travel.abs(), S::ONE, S::ZERO);
         let moving = (input.travel_rate.abs() * config.per_moving).min(S::ONE);
-        let weight = if input.driven { free * moving } else { S::ZERO };
+        let free = S::select_ge(config.free_travel, input.travel.abs(), moving, S::ZERO);
+        let shaken = free * S::from_q24(SHAKEN);
+        let weight = S::select_ge(config.calm, input.seat_accel.abs(), free, shaken);
         let left_over =
             input.force + self.preload - self.mass * (config.gravity + input.seat_accel);
         let loose = weight * left_over;
         let levelling = input.level != 0;
-        self.settle = if levelling {
+        self.rest = if levelling {
             config.settle_steps
         } else {
-            self.settle.saturating_sub(1)
+            self.rest.saturating_sub(1)
         };
         let preload = self.preload + adjusted(input.level, config.level_step);
-        if levelling || self.settle > 0 || !input.seated {
+        if levelling || !input.seated || self.known.holds() && self.rest > 0 {
             self.preload =
                 (preload - config.preload_gain * loose).limit(S::ZERO, config.preload_max);
+            if !input.seated {
+                self.mass = config.empty_mass;
+            }
         } else {
             // None is larger: memory was struck.
-            let gain = self.gain.min(config.quick);
+            let gain = self.gain.min(S::from_q24(FIRST));
             self.mass = (self.mass + gain * loose * config.per_gravity)
                 .limit(config.empty_mass, config.mass_max);
-            self.gain = gain - config.fade * weight * (gain - config.slow);
-        }
-        if !input.seated {
-            self.mass = self.mass + config.quick * (config.empty_mass - self.mass);
+            if self.rest == 0 || (loose - S::from_q24(GROWS)).sign() < 0 {
+                // The mean of all that was read, as the inverse of their number falls by its square.
+                self.gain = (gain - weight * gain * gain).max(config.slow);
+            }
         }
     }
 
     /// The mass stays as it is in the next step.
     #[inline]
-    pub const fn rest(&mut self) {
+    pub const fn pause(&mut self) {
         self.gain = S::ZERO;
+    }
+
+    /// Whether enough has been read since somebody sat down. Worth a look in every other step, those without [`State::step`].
+    #[inline(always)]
+    pub fn look_whether_known(&mut self, config: &Config<S>) {
+        self.known = Flag::new((self.gain - config.known).sign() < 0);
+    }
+
+    /// Whether the mass of who sat down last was known when that was last looked at, so that the height adjuster may
+    /// take their weight over.
+    #[inline(always)]
+    #[must_use]
+    pub const fn is_known(&self) -> bool {
+        self.known.holds()
+    }
+
+    /// What the motor carries at mid travel and at rest, by what has been weighed so far, kN.
+    #[inline(always)]
+    #[must_use]
+    pub fn carried(&self, config: &Config<S>) -> S {
+        self.mass * config.gravity - self.preload
     }
 
     /// Supported mass, seat included, t.

@@ -64,9 +64,11 @@ pub struct Config {
     pub source_ohm: f64,
     /// Bus capacitor, F.
     pub capacitance_f: f64,
-    /// Chopper threshold, V.
+    /// Bus voltage from which the brake chopper conducts, V.
     pub chopper_v: f64,
-    /// Chopper resistance, ohm.
+    /// How much above that it conducts all the time, V; in between in proportion.
+    pub chopper_band_v: f64,
+    /// Brake resistor, ohm.
     pub chopper_ohm: f64,
     /// True rate of the height adjuster, N/s.
     pub level_rate_nps: f64,
@@ -108,6 +110,7 @@ impl Config {
             source_ohm: rig.supply.source_ohm,
             capacitance_f: rig.supply.capacitance_f,
             chopper_v: rig.supply.chopper_v,
+            chopper_band_v: rig.supply.chopper_band_v,
             chopper_ohm: rig.supply.chopper_ohm,
             level_rate_nps: rig.spring.level_rate_nps * (1.0 + level_share),
             preload_max_n: rig.spring.preload_max_n,
@@ -163,6 +166,7 @@ struct Inverse {
     stribeck_spm: f64,
     inductance_ph: f64,
     source_s: f64,
+    chopper_pv: f64,
     chopper_s: f64,
     capacitance_pf: f64,
 }
@@ -183,6 +187,7 @@ impl Inverse {
             stribeck_spm: 1.0 / c.stribeck_mps,
             inductance_ph: 1.0 / c.inductance_h,
             source_s: 1.0 / c.source_ohm,
+            chopper_pv: 1.0 / c.chopper_band_v,
             chopper_s: 1.0 / c.chopper_ohm,
             capacitance_pf: 1.0 / c.capacitance_f,
         }
@@ -706,7 +711,8 @@ impl Plant {
     fn bus_rate(&self, bus: f64, power: f64) -> f64 {
         let c = &self.config;
         let source = ((c.supply_v - bus) * self.inverse.source_s).max(0.0);
-        let chopper = ((bus - c.chopper_v) * self.inverse.chopper_s).max(0.0);
+        let conducts = ((bus - c.chopper_v) * self.inverse.chopper_pv).clamp(0.0, 1.0);
+        let chopper = conducts * bus * self.inverse.chopper_s;
         (source - chopper - power / bus.max(1.0)) * self.inverse.capacitance_pf
     }
 

@@ -130,9 +130,11 @@ pub struct Supply {
     pub source_ohm: f64,
     /// Bus capacitor, F.
     pub capacitance_f: f64,
-    /// Voltage from which the brake chopper conducts, V.
+    /// Bus voltage from which the brake chopper conducts, V: a switch before a resistor.
     pub chopper_v: f64,
-    /// Resistance of the brake chopper, ohm.
+    /// How much above that it conducts all the time, V; in between it is pulsed in proportion.
+    pub chopper_band_v: f64,
+    /// Brake resistor behind the chopper, ohm.
     pub chopper_ohm: f64,
 }
 

@@ -25,6 +25,7 @@ pub fn quiet(step_s: f64) -> Config {
         source_ohm: 0.05,
         capacitance_f: 0.05,
         chopper_v: 54.0,
+        chopper_band_v: 2.0,
         chopper_ohm: 0.5,
         level_rate_nps: 100.0,
         preload_max_n: 5000.0,

@@ -15,8 +15,6 @@ pub struct Thresholds {
     pub rise_max: u32,
     /// The force fades in Settle at the latest.
     pub settle_max: u32,
-    /// Levelling starts after the rise.
-    pub level_after: u32,
     /// The height adjuster has rested long enough.
     pub level_rest: u32,
     /// A passing fault has been gone, or all of the proof's assumptions have held, long enough.
@@ -38,7 +36,6 @@ impl Config {
             switch: self.switch_steps,
             rise_max: self.rise_max,
             settle_max: self.settle_max,
-            level_after: self.level_after,
             level_rest: self.level_rest,
             clear: self.clear_steps,
             release: self.release,
@@ -57,8 +54,6 @@ impl Config {
 pub struct Counts {
     /// Steps in the mode, the one that entered it not counted.
     pub in_mode: u32,
-    /// Steps of isolation.
-    pub risen_for: u32,
     /// Steps in Settle with the height adjuster at rest.
     pub level_rest: u32,
     /// Steps without any fault.
@@ -73,7 +68,6 @@ impl State {
     pub const fn counts(&self) -> Counts {
         Counts {
             in_mode: self.in_mode,
-            risen_for: self.risen_for,
             level_rest: self.level_rest,
             fault_gone_for: self.fault_gone_for,
             proved_for: self.proved_for,
@@ -97,7 +91,6 @@ impl State {
     pub const fn with_counts(self, counts: Counts) -> Self {
         Self {
             in_mode: counts.in_mode,
-            risen_for: counts.risen_for,
             level_rest: counts.level_rest,
             fault_gone_for: counts.fault_gone_for,
             proved_for: counts.proved_for,
@@ -124,7 +117,6 @@ impl State {
         let counts = self.counts();
         self.with_counts(Counts {
             in_mode: counts.in_mode.min(most),
-            risen_for: counts.risen_for.min(config.level_after),
             level_rest: counts.level_rest.min(config.level_rest),
             fault_gone_for: counts.fault_gone_for.min(config.clear_steps),
             proved_for: counts.proved_for.min(proved_most),

@@ -6,17 +6,15 @@
 use crate::ride::Sample;
 use firmware::Parameters;
 use serde::Serialize;
-use shared_math::{Lag, Turn};
+use shared_math::Turn;
 use std::collections::VecDeque;
 
-/// Smoothing of the disturbance estimate in `firmware::Cycle`, s. A test rides with bounds just below and above what comes of it.
-const STATIC_FORCE_LAG_S: f32 = 0.4;
 /// In odd steps a peak of the seat's acceleration fades by this part, as in `firmware::agree`.
 const FADE: f64 = 1.0 / 16.0;
 /// Periods in a row of travel's residual that make a fault.
 const TRAVEL_PERIODS: u32 = 3;
-/// Full isolation.
-const FULL: i32 = 1 << 24;
+/// A unit of the firmware's readings.
+const UNIT: f64 = (1 << 24) as f64;
 
 /// What the residuals came to.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -56,8 +54,6 @@ impl Lasting {
 #[derive(Clone, Debug)]
 pub(super) struct Residuals {
     told: Parameters,
-    lag: Lag<f64>,
-    static_force_kn: f64,
     floor_peak: f64,
     seat_peak: f64,
     commands: [i16; 4],
@@ -78,8 +74,6 @@ impl Residuals {
         let lasting = || Lasting::new(told.vet.fault_steps);
         Self {
             told: *told,
-            lag: Lag::new(STATIC_FORCE_LAG_S, 2.0 * told.timing.step_s),
-            static_force_kn: 0.0,
             floor_peak: 0.0,
             seat_peak: 0.0,
             commands: [0; 4],
@@ -121,7 +115,7 @@ impl Residuals {
         match motion.turn {
             Turn::Even => {
                 let free_m = f64::from(agree.free_travel_m);
-                let travel_m = f64::from(inside.readings.travel) / f64::from(FULL);
+                let travel_m = f64::from(inside.readings.travel) / UNIT;
                 self.carried = if travel_m.abs() > free_m {
                     (0.5 * f64::from(agree.free_after_s) / step_s).round() as u32
                 } else {
@@ -139,9 +133,6 @@ impl Residuals {
             }
             Turn::Odd => {
                 let disturbance = inside.drive.disturbance;
-                self.lag.step(&mut self.static_force_kn, disturbance);
-                let rate = 1.0e-3 * f64::from(told.weigh.level_rate_nps);
-                self.static_force_kn -= f64::from(permit.level) * rate * 2.0 * step_s;
                 let faded = self.seat_peak * (1.0 - FADE);
                 self.seat_peak = motion.seat_accel.abs().max(faded);
                 let peak = 1.0e-3 * f64::from(agree.load_mass_kg) * self.seat_peak;
@@ -152,11 +143,14 @@ impl Residuals {
                         0.0
                     }
                 };
-                let change = share(disturbance - self.static_force_kn, agree.load_change_n);
-                let load = share(disturbance, agree.load_n);
-                let isolating = permit.isolation == FULL;
-                self.found[1] = if isolating { change } else { 0.0 };
-                self.found[2] = if isolating { 0.0 } else { load };
+                let unlike = disturbance - inside.static_force;
+                let (change, load) = if inside.weighed {
+                    (share(unlike, agree.load_change_n), 0.0)
+                } else {
+                    (0.0, share(unlike, agree.load_n))
+                };
+                self.found[1] = change;
+                self.found[2] = load;
             }
         }
         // Judged while the seat is driven, and was before.

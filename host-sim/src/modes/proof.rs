@@ -265,19 +265,18 @@ pub struct Proof {
 }
 
 /// Times of the short machine, steps, in the order of the parameters: all differ where a difference can show.
-const SHORT: [u16; 9] = [2, 4, 2, 2, 5, 2, 3, 3, 2];
+const SHORT: [u16; 8] = [2, 4, 2, 2, 5, 3, 3, 2];
 
-/// The parameters with `steps` for their times: switch, rise_max, lead_in, lead_out, settle_max, level_after,
-/// level_rest, clear, release; in multiples of [`STEP_S`].
+/// The parameters with `steps` for their times: switch, rise_max, lead_in, lead_out, settle_max, level_rest,
+/// clear, release; in multiples of [`STEP_S`].
 #[must_use]
-pub fn with_steps(parameters: &Parameters, steps: [u16; 9]) -> Parameters {
+pub fn with_steps(parameters: &Parameters, steps: [u16; 8]) -> Parameters {
     let [
         switch,
         rise,
         lead_in,
         lead_out,
         settle,
-        after,
         rest,
         clear,
         release,
@@ -288,7 +287,6 @@ pub fn with_steps(parameters: &Parameters, steps: [u16; 9]) -> Parameters {
         lead_in_s: lead_in,
         lead_out_s: lead_out,
         settle_max_s: settle,
-        level_after_s: after,
         level_rest_s: rest,
         clear_s: clear,
         release_s: release,
@@ -298,14 +296,13 @@ pub fn with_steps(parameters: &Parameters, steps: [u16; 9]) -> Parameters {
 
 /// The times of the parameters in steps of `step_s`, rounded.
 #[must_use]
-pub fn in_steps(p: &Parameters, step_s: f32) -> [u16; 9] {
+pub fn in_steps(p: &Parameters, step_s: f32) -> [u16; 8] {
     [
         p.switch_s,
         p.rise_max_s,
         p.lead_in_s,
         p.lead_out_s,
         p.settle_max_s,
-        p.level_after_s,
         p.level_rest_s,
         p.clear_s,
         p.release_s,
@@ -327,7 +324,6 @@ pub fn prove(parameters: &Parameters, timing: &Timing) -> Result<Proof, BuildErr
         parameters.switch_s,
         parameters.rise_max_s,
         parameters.settle_max_s,
-        parameters.level_after_s,
         parameters.level_rest_s,
         parameters.clear_s,
         parameters.release_s,

@@ -143,7 +143,7 @@ fn machine(rig: &Rig) -> [Row<'_>; 16] {
 }
 
 /// Motor, heat, supply.
-fn electrics(rig: &Rig) -> [Row<'_>; 18] {
+fn electrics(rig: &Rig) -> [Row<'_>; 19] {
     let (motor, heat, supply) = (&rig.actuator, &rig.thermal, &rig.supply);
     [
         (
@@ -234,6 +234,13 @@ fn electrics(rig: &Rig) -> [Row<'_>; 18] {
             supply.voltage_v,
             2000.0,
             "V, at least supply.voltage_v",
+        ),
+        (
+            "supply.chopper_band_v",
+            supply.chopper_band_v,
+            0.01,
+            1000.0,
+            "V",
         ),
         (
             "supply.chopper_ohm",

@@ -37,6 +37,7 @@ pub(super) fn heat(rig: &Rig) -> Result<(), Refusal> {
 /// Every rate of the plant against its step.
 pub(super) fn rates(rig: &Rig) -> Result<(), Refusal> {
     let (active, passive) = (Config::active(rig, 0.0, 0.0), Config::passive(rig));
+    let supply = &rig.supply;
     let (motor, seat_kg, step_s) = (&rig.actuator, rig.seat.empty_mass_kg, active.step_s);
     let hot = motor.resistance_20c_ohm * (1.0 + COPPER_PK * (HOT_C - 20.0));
     let coupling = motor.force_constant_npa * (1.0 + motor.force_constant_error);
@@ -112,15 +113,16 @@ pub(super) fn rates(rig: &Rig) -> Result<(), Refusal> {
         ),
         (
             "supply.source_ohm",
-            rig.supply.source_ohm,
-            1.0 / (rig.supply.source_ohm * rig.supply.capacitance_f),
+            supply.source_ohm,
+            1.0 / (supply.source_ohm * supply.capacitance_f),
             "by supply.capacitance_f",
         ),
         (
             "supply.chopper_ohm",
-            rig.supply.chopper_ohm,
-            1.0 / (rig.supply.chopper_ohm * rig.supply.capacitance_f),
-            "by supply.capacitance_f",
+            supply.chopper_ohm,
+            (supply.chopper_v / supply.chopper_band_v + 2.0)
+                / (supply.chopper_ohm * supply.capacitance_f),
+            "by supply.chopper_band_v and supply.capacitance_f",
         ),
     ] {
         // A rate that is no number is refused as well.

@@ -12,7 +12,8 @@ The equations are written here from the description of the plant, not from its s
 * winding: L di/dt = U - R i - K v, K = K0 (1 - droop (r/travel)^2) both for force and back-EMF; the
   current loop asks for the voltage that makes di/dt = omega (command - i) and gets at most the bus
   voltage; shorted means U = 0, open means the current dies at rate omega;
-* bus capacitor, source that takes nothing back, chopper resistor above its threshold;
+* bus capacitor, source that takes nothing back, a resistor behind a chopper that conducts in proportion to how far
+  the bus is within the band above its threshold;
 * copper 0.393 %/K at 20 degrees Celsius (IEC 60028), winding - case - ambient as two heat capacities.
   Heat is integrated here with everything else; the plant updates it once a period.
 
@@ -38,7 +39,7 @@ BASE = dict(seat_kg=30.0, travel_m=0.045, spring_npm=3000.0, viscous_nspm=170.0,
             stiction_n=55.0, stribeck_mps=0.005, bumper_npm15=2.5e6, bumper_spm=1.1,
             force_constant_npa=33.0, droop=0.06, resistance_20c_ohm=0.4, inductance_h=0.0011,
             current_loop_radps=1500.0, supply_v=48.0, source_ohm=0.05, capacitance_f=0.04,
-            chopper_v=54.0, chopper_ohm=0.5, level_rate_nps=100.0, preload_max_n=2000.0,
+            chopper_v=54.0, chopper_band_v=2.0, chopper_ohm=0.5, level_rate_nps=100.0, preload_max_n=2000.0,
             heat_jpk=[500.0, 4000.0], thermal_kpw=[0.4, 0.8], ambient_c=25.0)
 RIGID = dict(base_kg=60.0, sprung=[])
 ONE = dict(base_kg=9.0, sprung=[[50.0, 52000.0, 1700.0]])
@@ -69,7 +70,10 @@ CASES = [
          what="two-mass body with friction"),
     case("saturating_motor", 2.0, RIGID, SMOOTH, temperature_c=(60.0, 40.0),
          drive=[[1e9, "current", [(40.0, 9.0, 1.6), (45.0, 60.0, 0.7)]]],
-         what="command that the bus voltage cannot follow; bus sags, chopper works"),
+         what="command that the bus voltage cannot follow; bus sags"),
+    case("regenerating", 0.5, RIGID, SMOOTH | dict(travel_m=0.3, chopper_ohm=5.0), rate_mps=2.0,
+         drive=[[0.13, "current", [(-40.0, 0.0, math.pi / 2)]], [1e9, "current", [(5.0, 4.0, 0.0)]]],
+         what="the motor brakes: the bus rises into the chopper's band, beyond it and back"),
     case("shorted", 2.0, RIGID, SMOOTH, floor=[(2.0, 1.5, 0.0)], rate_mps=0.4,
          drive=[[1e9, "shorted", []]], what="shorted windings damp"),
     case("drop", 1.0, RIGID, SMOOTH, travel_m=0.03, surplus_n=-900.0,
@@ -152,7 +156,8 @@ class Machine:
         copper = y[I] ** 2 * self.resistance(y)
         if self.mode != "none":
             source = max(0.0, c["supply_v"] - y[U]) / c["source_ohm"]
-            chopper = max(0.0, y[U] - c["chopper_v"]) / c["chopper_ohm"]
+            duty = min(1.0, max(0.0, y[U] - c["chopper_v"]) / c["chopper_band_v"])
+            chopper = duty * y[U] / c["chopper_ohm"]
             if self.mode == "open":
                 d[I], power = -c["current_loop_radps"] * y[I], 0.0
             else:

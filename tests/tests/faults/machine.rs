@@ -351,9 +351,8 @@ fn a_broken_spring_has_lost_its_share_and_gets_it_back() {
 fn sags_and_surges_of_the_network() {
     let rig = rig();
     let s = &rig.supply;
-    // A surge against the chopper: (80 - V) / Rs = (V - 54) / Rc.
-    let high = (80.0 / s.source_ohm + s.chopper_v / s.chopper_ohm)
-        / (1.0 / s.source_ohm + 1.0 / s.chopper_ohm);
+    // A surge against the brake resistor, which divides it.
+    let high = 80.0 * s.chopper_ohm / (s.source_ohm + s.chopper_ohm);
     // With the chopper shut the bus comes to the network's voltage itself.
     for (faults, stated) in [
         (vec!["power-surge:onset=0.1,duration=0.2"], high),

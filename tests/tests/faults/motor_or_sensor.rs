@@ -33,7 +33,7 @@ fn after(name: &str, floor: &str, occupant_kg: f64) -> Vec<(f64, Mode, Faults)> 
 #[test]
 fn a_broken_sensor_is_done_without() {
     for name in ["current-dead", "current-stuck", "current-sign"] {
-        for (floor, kg) in [("hauler", 80.0), ("loader", 130.0), ("ballast", 40.0)] {
+        for (floor, kg) in [("hauler", 80.0), ("loader", 130.0), ("compact", 40.0)] {
             let seen = after(name, floor, kg);
             let first = seen.iter().position(|(.., faults)| faults.any());
             let first = first.unwrap_or_else(|| panic!("{name} on {floor}: not noticed"));

@@ -8,7 +8,8 @@ use host_sim::limits::constant;
 use host_sim::ride::{self, RideSpec};
 
 const ONSET_S: f64 = 10.0;
-const PLACES: [(&str, f64); 3] = [("hauler", 80.0), ("loader", 130.0), ("ballast", 40.0)];
+/// No quiet ones: at rest an accelerometer reads like travel by chance, and then nothing is relied upon.
+const PLACES: [(&str, f64); 3] = [("hauler", 80.0), ("loader", 130.0), ("compact", 40.0)];
 
 /// What the firmware said and how the seat fared from the onset on.
 struct After {

@@ -32,7 +32,7 @@ fn motion<S: Scalar>(floor_accel: f32, travel: f32, travel_rate: f32) -> estimat
         travel_innovation: zero,
         turn: shared_math::Turn::Odd,
         floor_ahead: [zero; estimate::TIMES / 2],
-        slack: 0,
+        slack: false,
         sound: true,
     }
 }

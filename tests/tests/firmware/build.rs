@@ -38,19 +38,20 @@ fn fields() -> Vec<(String, Field)> {
         estimate: bias_max_mps2 forecast_window_s forecast_floor_mps forecast_residual_mps
             forecast_persistence;
         weigh: empty_mass_kg mass_max_kg preload_n preload_max_n level_rate_nps free_travel_m moving_mps
-            quick_s slow_s preload_s preload_settle_s;
+            calm_mps2 first_s slow_s preload_s preload_settle_s;
         isolate: centre_hz centre_damping centre_integral_ps usable_m usable_far_m softness forecast_gain
             accel_max_mps2 still_mps2 rough_mps2 accel_per_floor keep_per_floor floor_memory_s rise_hz rise_accel_mps2
             catch_accel_mps2;
         arrest: rest_m braking_mps2 approach_ps touch_mps allowance_mps accel_max_mps2 floor_accel_max_mps2;
         limit: force_constant_npa resistance_20c_ohm resistance_rise_pk current_max_a slew_nps
             voltage_share power_max_w regeneration_max_w derate_from_c derate_to_c spring_npm viscous_nspm
-            coulomb_n coulomb_share coulomb_full_mps disturbance_hz disturbance_mass_kg disturbance_max_n
+            coulomb_n coulomb_share coulomb_full_mps coulomb_ahead_s disturbance_hz disturbance_mass_kg
+            disturbance_max_n
             body_rigid_share body_hz body_damping empty_mass_kg reference_lag_s release_lag_s;
         agree: travel_noise_m travel_scale_s2 travel_lost_m current_a load_change_n load_n load_mass_kg loss_n free_travel_m
             free_after_s;
         brake: resistor_ohm rate_from_mps rate_full_mps full_mps2 slew_s load_from_n load_full_n;
-        supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s level_after_s
+        supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s
             level_rest_s
             level_force_n derated_below active_above clear_s release_s proved_floor_mps2 proved_astray_mps
             proved_mass_kg;
@@ -327,7 +328,7 @@ fn inverted_ranges() {
         ("vet.coil_min_hc", "vet.coil_max_hc"),
         ("weigh.empty_mass_kg", "weigh.mass_max_kg"),
         ("weigh.preload_n", "weigh.preload_max_n"),
-        ("weigh.quick_s", "weigh.slow_s"),
+        ("weigh.first_s", "weigh.slow_s"),
         ("isolate.usable_far_m", "isolate.usable_m"),
         ("limit.derate_from_c", "limit.derate_to_c"),
         ("supervise.derated_below", "supervise.active_above"),

@@ -28,7 +28,7 @@ fn still() -> estimate::Output<f64> {
         travel_innovation: 0.0,
         turn: Turn::Odd,
         floor_ahead: [0.0; TIMES / 2],
-        slack: 0,
+        slack: false,
         sound: true,
     }
 }

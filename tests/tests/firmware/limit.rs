@@ -90,7 +90,7 @@ impl Asked {
             travel_innovation: S::ZERO,
             turn: Turn::Odd,
             floor_ahead: [S::ZERO; estimate::TIMES / 2],
-            slack: 0,
+            slack: false,
             sound: true,
         };
         state.step(
@@ -353,7 +353,7 @@ fn no_authority_no_current() {
         travel_innovation: 0.0,
         turn: Turn::Odd,
         floor_ahead: [0.0; estimate::TIMES / 2],
-        slack: 0,
+        slack: false,
         sound: true,
     };
     let out = state.step(

@@ -117,7 +117,11 @@ fn plant_step_is_stable() {
         ("current loop", config.current_loop_radps),
         ("winding", hot / config.inductance_h),
         ("source", 1.0 / (config.source_ohm * config.capacitance_f)),
-        ("chopper", 1.0 / (config.chopper_ohm * config.capacitance_f)),
+        (
+            "chopper",
+            (config.chopper_v / config.chopper_band_v + 2.0)
+                / (config.chopper_ohm * config.capacitance_f),
+        ),
         ("friction", config.viscous_nspm / config.seat_kg),
         (
             "breakaway",

@@ -46,7 +46,7 @@ fn motion<S: Scalar>(travel: f64, rate: f64, floor: f64) -> Output<S> {
         travel_innovation: S::ZERO,
         turn: shared_math::Turn::Odd,
         floor_ahead: [S::ZERO; firmware::estimate::TIMES / 2],
-        slack: 0,
+        slack: false,
         sound: true,
     }
 }

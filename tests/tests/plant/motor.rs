@@ -125,8 +125,9 @@ fn bus_voltage_limits_current() {
     assert!((plant.bus_voltage() - 0.4 * closed).abs() < 1e-6);
 }
 
-/// Source and chopper: from below the bus fills as 1 - exp(-t / Rs C); from above the chopper
-/// empties it to its threshold with Rch C, and between the two nothing flows.
+/// Source and chopper: from below the bus fills as 1 - exp(-t / Rs C). From above the brake resistor empties it with R C
+/// down to the chopper's band. There x volts above the threshold U it conducts x / b of the time, so that
+/// dx/dt = -x (x + U) / (b R C), a logistic curve: x / (x + U) falls as exp(-U t / (b R C)). Between the two nothing flows.
 #[test]
 fn bus_source_and_chopper() {
     let run = |from: f64, seconds: f64| {
@@ -139,8 +140,11 @@ fn bus_source_and_chopper() {
     };
     let filled = 48.0 - 8.0 * (-0.004_f64 / (0.05 * 0.05)).exp();
     assert!((run(40.0, 0.004) - filled).abs() < 1e-6);
-    let emptied = 54.0 + 6.0 * (-0.02_f64 / (0.5 * 0.05)).exp();
-    assert!((run(60.0, 0.02) - emptied).abs() < 1e-6);
+    let emptied = 60.0 * (-0.001_f64 / (0.5 * 0.05)).exp();
+    assert!((run(60.0, 0.001) - emptied).abs() < 1e-6);
+    let share = 2.0 / 56.0 * (-54.0 * 0.002_f64 / (2.0 * 0.5 * 0.05)).exp();
+    let pulsed = 54.0 / (1.0 - share);
+    assert!((run(56.0, 0.002) - pulsed).abs() < 1e-6);
     assert!((run(60.0, 2.0) - 54.0).abs() < 1e-6);
     assert!((run(51.0, 1.0) - 51.0).abs() < 1e-12);
     assert!((run(48.0, 1.0) - 48.0).abs() < 1e-12);
@@ -199,7 +203,8 @@ fn books(drive: impl Fn(f64) -> Drive, floor_moves: bool) -> [f64; 4] {
     let stored_bus = |u: f64| 0.5 * config.capacitance_f * u * u;
     let bus_power = |u: f64| {
         u * (((config.supply_v - u) / config.source_ohm).max(0.0)
-            - ((u - config.chopper_v) / config.chopper_ohm).max(0.0))
+            - ((u - config.chopper_v) / config.chopper_band_v).clamp(0.0, 1.0) * u
+                / config.chopper_ohm)
     };
     let start_bus = stored_bus(plant.bus_voltage());
     let floor = |t: f64| {

@@ -62,6 +62,7 @@ fn config(c: &Value, period_s: f64, substeps: usize) -> Config {
         source_ohm: of("source_ohm"),
         capacitance_f: of("capacitance_f"),
         chopper_v: of("chopper_v"),
+        chopper_band_v: of("chopper_band_v"),
         chopper_ohm: of("chopper_ohm"),
         level_rate_nps: of("level_rate_nps"),
         preload_max_n: of("preload_max_n"),
@@ -279,6 +280,24 @@ fn motor_with_saturating_voltage() {
             bus_v: 0.01,
             winding_k: 0.02,
             accel_mps2: 0.05,
+            ..SMOOTH
+        },
+    );
+}
+
+/// The bus runs through the chopper's band and beyond it: a kink at either end costs h^2 of the 9 V that it rises by, and
+/// at first the bus lacks the voltage for the command of 40 A.
+#[test]
+fn returned_energy_in_the_brake_resistor() {
+    check(
+        "regenerating",
+        &Errors {
+            travel_m: 2e-10,
+            rate_mps: 2e-7,
+            current_a: 1e-3,
+            bus_v: 3e-3,
+            winding_k: 2e-4,
+            accel_mps2: 3e-4,
             ..SMOOTH
         },
     );
