@@ -142,8 +142,8 @@ impl<S: Scalar> Config<S> {
     /// Largest innovation of travel that is believed, m, after a latest peak of the floor's acceleration (m/s^2).
     #[inline(always)]
     #[must_use]
-    pub fn travel_bound(&self, shaken: S) -> S {
-        self.travel_noise + self.travel_scale * shaken
+    pub fn travel_bound(&self, floor_peak: S) -> S {
+        self.travel_noise + self.travel_scale * floor_peak
     }
 
     /// The same with a sensor of the motion lost: none is believed without travel.
