@@ -5,7 +5,6 @@
 
 use crate::ride::Sample;
 use firmware::Parameters;
-use firmware::isolate::SHAKEN_S;
 use serde::Serialize;
 use shared_math::Turn;
 use std::collections::VecDeque;
@@ -55,7 +54,7 @@ impl Lasting {
 #[derive(Clone, Debug)]
 pub(super) struct Residuals {
     told: Parameters,
-    shaken: f64,
+    floor_peak: f64,
     seat_peak: f64,
     commands: [i16; 4],
     drove: bool,
@@ -75,7 +74,7 @@ impl Residuals {
         let lasting = || Lasting::new(told.vet.fault_steps);
         Self {
             told: *told,
-            shaken: 0.0,
+            floor_peak: 0.0,
             seat_peak: 0.0,
             commands: [0; 4],
             drove: false,
@@ -106,15 +105,11 @@ impl Residuals {
         let (agree, step_s) = (&told.agree, f64::from(told.timing.step_s));
         let motion = &inside.motion;
         // By the peak as it was before this period.
-        let scale = f64::from(agree.travel_scale_s2) * self.shaken;
+        let scale = f64::from(agree.travel_scale_s2) * self.floor_peak;
         let bound = f64::from(agree.travel_noise_m) + scale;
         self.travel.see(motion.travel_innovation.abs() / bound);
-        let fade = step_s / f64::from(SHAKEN_S);
-        let moved = match motion.turn {
-            Turn::Odd => motion.floor_accel,
-            Turn::Even => motion.seat_accel,
-        };
-        self.shaken = (self.shaken * (1.0 - fade)).max(moved.abs());
+        let fade = step_s / f64::from(told.isolate.floor_memory_s);
+        self.floor_peak = (self.floor_peak * (1.0 - fade)).max(motion.floor_accel.abs());
 
         let permit = &inside.permit;
         match motion.turn {
