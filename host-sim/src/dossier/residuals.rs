@@ -6,15 +6,13 @@
 use crate::ride::Sample;
 use firmware::Parameters;
 use serde::Serialize;
-use shared_math::Turn;
+use shared_math::{Scalar, Turn};
 use std::collections::VecDeque;
 
 /// In odd steps a peak of the seat's acceleration fades by this part, as in `firmware::agree`.
 const FADE: f64 = 1.0 / 16.0;
 /// Periods in a row of travel's residual that make a fault.
 const TRAVEL_PERIODS: u32 = 3;
-/// A unit of the firmware's readings.
-const UNIT: f64 = (1 << 24) as f64;
 
 /// What the residuals came to.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
@@ -115,7 +113,7 @@ impl Residuals {
         match motion.turn {
             Turn::Even => {
                 let free_m = f64::from(agree.free_travel_m);
-                let travel_m = f64::from(inside.readings.travel) / UNIT;
+                let travel_m = f64::from_q24(inside.readings.travel);
                 self.carried = if travel_m.abs() > free_m {
                     (0.5 * f64::from(agree.free_after_s) / step_s).round() as u32
                 } else {
