@@ -251,6 +251,7 @@ firmware::StoredTable::stored(
             accel_per_floor: 6.0,
             keep_per_floor: 0.04,
             floor_memory_s: 10.0,
+            jerk_mps3: 100.0,
             rise_hz: 0.8,
             rise_accel_mps2: 0.45,
             catch_accel_mps2: 3.0,
@@ -355,5 +356,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0xad79e74a,
+    0x7c0fd6a3,
 )

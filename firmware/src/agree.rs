@@ -29,7 +29,7 @@ pub struct Parameters {
     /// Travel measured less travel predicted: what noise alone never makes, m. In a rig 0 or absent: worked out.
     #[cfg_attr(feature = "serde", serde(default))]
     pub travel_noise_m: f32,
-    /// What scale errors add to it for each m/s^2 of the floor's latest peak, m/(m/s^2), below 0.001.
+    /// What scale errors add to it for each m/s^2 of the latest peak of floor and seat, m/(m/s^2), below 0.001.
     /// In a rig likewise.
     #[cfg_attr(feature = "serde", serde(default))]
     pub travel_scale_s2: f32,
@@ -139,11 +139,11 @@ impl Parameters {
 }
 
 impl<S: Scalar> Config<S> {
-    /// Largest innovation of travel that is believed, m, after a latest peak of the floor's acceleration (m/s^2).
+    /// Largest innovation of travel that is believed, m, after a latest peak of the accelerations of floor and seat (m/s^2).
     #[inline(always)]
     #[must_use]
-    pub fn travel_bound(&self, floor_peak: S) -> S {
-        self.travel_noise + self.travel_scale * floor_peak
+    pub fn travel_bound(&self, shaken: S) -> S {
+        self.travel_noise + self.travel_scale * shaken
     }
 
     /// The same with a sensor of the motion lost: none is believed without travel.

@@ -271,7 +271,7 @@ impl<S: Scalar> Cycle<S> {
             }
             self.config.agree.bound_without(faults)
         } else {
-            self.config.agree.travel_bound(self.isolate.floor_peak())
+            self.config.agree.travel_bound(self.isolate.shaken())
         };
         let config = &self.config;
         let motion = self.estimate.step(
@@ -556,7 +556,7 @@ impl<S: Scalar> Cycle<S> {
     fn lose_travel(&mut self, frame: &SensorFrame, travel: i32, seat_accel: i32) {
         let counts = [frame.floor_accel, frame.seat_accel];
         let config = &self.config;
-        let most = config.agree.travel_bound(self.isolate.floor_peak());
+        let most = config.agree.travel_bound(self.isolate.shaken());
         if self.agree.crosses() {
             let innovation = S::from_q24(travel) - self.estimate.travel();
             let believed = innovation.limit(-most, most);

@@ -13,7 +13,7 @@
 use crate::check::{BuildError, POSITIVE, hold, range, rules, within};
 use crate::estimate::{self, SAMPLE_STEPS, SAMPLES_PER_TIME, TIMES};
 use crate::parameters::Timing;
-use shared_math::{Horizon, HorizonConfig, Plain, Scalar, plain};
+use shared_math::{Horizon, HorizonConfig, Plain, Scalar, Turn, plain};
 
 /// Gains of the isolation.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,6 +53,9 @@ pub struct Parameters {
     pub keep_per_floor: f32,
     /// Time in which the peak fades, s, 0.1 to 60.
     pub floor_memory_s: f32,
+    /// How fast the wanted acceleration may grow on a floor at rest while the seat isolates wholly, m/s^3; as much again for each
+    /// 2 m/s^2 of the floor's acceleration now. It falls as fast as it likes.
+    pub jerk_mps3: f32,
     /// Natural frequency of the motion to mid travel, Hz.
     pub rise_hz: f32,
     /// Largest acceleration that lifts the seat to mid travel, m/s^2.
@@ -75,6 +78,7 @@ plain!([] Parameters {
     accel_per_floor,
     keep_per_floor,
     floor_memory_s,
+    jerk_mps3,
     rise_hz,
     rise_accel_mps2,
     catch_accel_mps2
@@ -82,6 +86,10 @@ plain!([] Parameters {
 
 /// What the look-ahead stays below, m/s^2: twice what a shock of 30 m/s^2 asks for, four times what the travel is proved for.
 const KEEP_MOST_MPS2: f32 = 64.0;
+/// Time in which the latest peak of floor and seat fades, s.
+pub const SHAKEN_S: f32 = 0.5;
+/// For each of this of the floor's acceleration the wanted one may grow as fast again, m/s^2.
+const JERK_FLOOR_MPS2: f32 = 2.0;
 /// What no reading of the floor's acceleration is beyond, m/s^2.
 const PEAK_MOST_MPS2: f32 = 127.9;
 
@@ -99,7 +107,9 @@ pub struct Config<S> {
     rough: S,
     accel_per_floor: S,
     floor_fade: S,
+    shaken_fade: S,
     keep_per_floor: S,
+    wanted_step: S,
     rise_damp: S,
     rise_centre: S,
     rise_accel: S,
@@ -109,7 +119,7 @@ pub struct Config<S> {
 
 plain!([S: Plain] Config<S> {
     damp, centre, integral, integral_max, forecast_gain, accel_max, per_still, rough, accel_per_floor,
-    floor_fade, keep_per_floor, rise_damp, rise_centre, rise_accel, catch_accel, horizon
+    floor_fade, shaken_fade, keep_per_floor, wanted_step, rise_damp, rise_centre, rise_accel, catch_accel, horizon
 });
 
 impl Parameters {
@@ -143,6 +153,7 @@ impl Parameters {
                 accel_per_floor: range(0.0, 20.0, "0 to 20"),
                 keep_per_floor: range(0.0, 0.2, "0 to 0.2 s2/m"),
                 floor_memory_s: range(0.1, 60.0, "0.1 to 60 s"),
+                jerk_mps3: range(1.0, 10_000.0, "1 to 10000 m/s3"),
                 rise_hz: range(0.1, 3.0, "0.1 to 3 Hz"),
                 rise_accel_mps2: POSITIVE,
                 catch_accel_mps2 from rise_accel_mps2: range(0.0, 100.0, "rise_accel_mps2 to 100 m/s2"),
@@ -177,7 +188,9 @@ impl Parameters {
             rough: S::of_parameter(self.rough_mps2),
             accel_per_floor: S::of_parameter(self.accel_per_floor),
             keep_per_floor: S::of_parameter(self.keep_per_floor),
-            floor_fade: S::of_parameter(timing.step_s / self.floor_memory_s),
+            wanted_step: S::of_parameter(self.jerk_mps3 * timing.step_s / JERK_FLOOR_MPS2),
+            floor_fade: S::of_parameter(2.0 * timing.step_s / self.floor_memory_s),
+            shaken_fade: S::of_parameter(timing.step_s / SHAKEN_S),
             rise_damp: S::of_parameter(2.0 * rise),
             rise_centre: S::of_parameter(rise * rise),
             rise_accel: S::of_parameter(self.rise_accel_mps2),
@@ -194,10 +207,13 @@ pub struct State<S> {
     /// What it asked for, m/s^2.
     keep: S,
     integral: S,
+    /// What was wanted last, m/s^2.
+    wanted: S,
     floor_peak: S,
+    shaken: S,
 }
 
-plain!([S: Plain] State<S> { horizon, keep, integral, floor_peak });
+plain!([S: Plain] State<S> { horizon, keep, integral, wanted, floor_peak, shaken });
 
 impl<S: Scalar> Default for State<S> {
     fn default() -> Self {
@@ -205,7 +221,9 @@ impl<S: Scalar> Default for State<S> {
             horizon: Horizon::default(),
             keep: S::ZERO,
             integral: S::ZERO,
+            wanted: S::ZERO,
             floor_peak: S::ZERO,
+            shaken: S::ZERO,
         }
     }
 }
@@ -214,9 +232,18 @@ impl<S: Scalar> State<S> {
     /// Wanted seat acceleration, m/s^2. `authority` in [0, 1]: 0 rises to mid
     /// travel, 1 isolates.
     pub fn step(&mut self, config: &Config<S>, motion: &estimate::Output<S>, authority: S) -> S {
-        let faded = self.floor_peak - config.floor_fade * self.floor_peak;
         let now = motion.floor_accel.abs();
-        self.floor_peak = now.max(faded);
+        let moved = match motion.turn {
+            Turn::Odd => {
+                let faded = self.floor_peak - config.floor_fade * self.floor_peak;
+                self.floor_peak = now.max(faded);
+                now
+            }
+            Turn::Even => motion.seat_accel.abs(),
+        };
+        let faded = self.shaken - config.shaken_fade * self.shaken;
+        // What is no number is forgotten.
+        self.shaken = S::select_ge(faded, moved, faded, moved);
         let rough = (self.floor_peak - config.rough).max(S::ZERO);
         let boost = S::ONE + config.keep_per_floor * rough;
         let mut error = [S::ZERO; TIMES / 2];
@@ -226,18 +253,29 @@ impl<S: Scalar> State<S> {
         }
         let keep = self.horizon.step(&config.horizon, motion.turn, &error);
         self.keep = keep;
-        self.integral = (self.integral + config.integral * authority * motion.travel)
-            .limit(-config.integral_max, config.integral_max);
         let soft =
             config.damp * motion.seat_velocity + config.centre * motion.travel + self.integral;
         let most = config.accel_max + config.accel_per_floor * rough;
-        let isolate = (keep * boost - soft).limit(-most, most);
-        let damped = config.rise_damp * motion.seat_velocity;
-        // What the damping takes away is no part of the lift's limit.
-        let most = config.rise_accel + damped.abs();
-        let lift = (-(config.rise_centre * motion.travel)).limit(-most, most);
-        let rise = (lift - damped).limit(-config.catch_accel, config.catch_accel);
-        rise + authority * (isolate - rise)
+        let whole = keep * boost - soft;
+        let wanted = if authority.sign() >= S::ONE.sign() {
+            self.integral = (self.integral + config.integral * motion.travel)
+                .limit(-config.integral_max, config.integral_max);
+            let more = config.wanted_step * (now + S::from_f32(JERK_FLOOR_MPS2));
+            let grown = self.wanted.abs() + more;
+            // What is no number limits nothing.
+            let most = S::select_ge(most, grown, grown, most);
+            whole.limit(-most, most)
+        } else {
+            let isolate = whole.limit(-most, most);
+            let damped = config.rise_damp * motion.seat_velocity;
+            // What the damping takes away is no part of the lift's limit.
+            let most = config.rise_accel + damped.abs();
+            let lift = (-(config.rise_centre * motion.travel)).limit(-most, most);
+            let rise = (lift - damped).limit(-config.catch_accel, config.catch_accel);
+            rise + authority * (isolate - rise)
+        };
+        self.wanted = wanted;
+        wanted
     }
 
     /// A horizon that asks for what no motion needs was struck, and would take long to forget it: it begins anew. So does a
@@ -266,6 +304,12 @@ impl<S: Scalar> State<S> {
     #[must_use]
     pub const fn floor_peak(&self) -> S {
         self.floor_peak
+    }
+
+    /// Latest peak of the accelerations of floor and seat, which are looked at in turn, fading within [`SHAKEN_S`], m/s^2.
+    #[must_use]
+    pub const fn shaken(&self) -> S {
+        self.shaken
     }
 
     /// How far the floor is from still, 0 to 1.

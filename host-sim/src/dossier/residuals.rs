@@ -5,6 +5,7 @@
 
 use crate::ride::Sample;
 use firmware::Parameters;
+use firmware::isolate::SHAKEN_S;
 use serde::Serialize;
 use shared_math::{Scalar, Turn};
 use std::collections::VecDeque;
@@ -52,7 +53,7 @@ impl Lasting {
 #[derive(Clone, Debug)]
 pub(super) struct Residuals {
     told: Parameters,
-    floor_peak: f64,
+    shaken: f64,
     seat_peak: f64,
     commands: [i16; 4],
     drove: bool,
@@ -72,7 +73,7 @@ impl Residuals {
         let lasting = || Lasting::new(told.vet.fault_steps);
         Self {
             told: *told,
-            floor_peak: 0.0,
+            shaken: 0.0,
             seat_peak: 0.0,
             commands: [0; 4],
             drove: false,
@@ -103,11 +104,15 @@ impl Residuals {
         let (agree, step_s) = (&told.agree, f64::from(told.timing.step_s));
         let motion = &inside.motion;
         // By the peak as it was before this period.
-        let scale = f64::from(agree.travel_scale_s2) * self.floor_peak;
+        let scale = f64::from(agree.travel_scale_s2) * self.shaken;
         let bound = f64::from(agree.travel_noise_m) + scale;
         self.travel.see(motion.travel_innovation.abs() / bound);
-        let fade = step_s / f64::from(told.isolate.floor_memory_s);
-        self.floor_peak = (self.floor_peak * (1.0 - fade)).max(motion.floor_accel.abs());
+        let fade = step_s / f64::from(SHAKEN_S);
+        let moved = match motion.turn {
+            Turn::Odd => motion.floor_accel,
+            Turn::Even => motion.seat_accel,
+        };
+        self.shaken = (self.shaken * (1.0 - fade)).max(moved.abs());
 
         let permit = &inside.permit;
         match motion.turn {

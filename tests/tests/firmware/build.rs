@@ -40,7 +40,7 @@ fn fields() -> Vec<(String, Field)> {
         weigh: empty_mass_kg mass_max_kg preload_n preload_max_n level_rate_nps free_travel_m moving_mps
             calm_mps2 first_s slow_s preload_s preload_settle_s;
         isolate: centre_hz centre_damping centre_integral_ps usable_m usable_far_m softness forecast_gain
-            accel_max_mps2 still_mps2 rough_mps2 accel_per_floor keep_per_floor floor_memory_s rise_hz rise_accel_mps2
+            accel_max_mps2 still_mps2 rough_mps2 accel_per_floor keep_per_floor floor_memory_s jerk_mps3 rise_hz rise_accel_mps2
             catch_accel_mps2;
         arrest: rest_m braking_mps2 approach_ps touch_mps allowance_mps accel_max_mps2 floor_accel_max_mps2;
         limit: force_constant_npa resistance_20c_ohm resistance_rise_pk current_max_a slew_nps

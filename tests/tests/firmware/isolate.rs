@@ -47,7 +47,9 @@ fn wanted_acceleration_is_clamped() {
                 seat_velocity: -100.0 * side,
                 ..still()
             };
-            let found = State::default().step(&config, &far, 1.0);
+            // It grows to there.
+            let mut state = State::default();
+            let found = (0..200).fold(0.0, |_, _| state.step(&config, &far, 1.0));
             let more = constant::ISOLATE_ACCEL_PER_FLOOR * (peak - rough).max(0.0);
             let expected = side * (constant::ISOLATE_ACCEL + more);
             assert!(
@@ -108,6 +110,37 @@ fn ahead(first_m: f64, others_m: f64) -> f64 {
         }
     }
     wanted
+}
+
+/// A forecast that jumps is followed as fast as the floor shakes now, either way; before the seat isolates wholly, at once.
+/// Back to rest it goes at once.
+// Demonstrates: isolate-jerk
+#[test]
+fn wanted_acceleration_grows_by_the_floor() {
+    let (p, config) = built();
+    let step_s = 1.0e-3;
+    for (floor_accel, side) in [(0.0, 1.0), (1.5, -1.0), (3.0, 1.0)] {
+        let motion = |turn| estimate::Output {
+            floor_accel,
+            floor_ahead: [side * 0.5 / f64::from(p.forecast_gain); TIMES / 2],
+            turn,
+            ..still()
+        };
+        let turns = [Turn::Odd, Turn::Even, Turn::Odd, Turn::Even];
+        let answers = |authority| {
+            let mut state = State::default();
+            turns.map(|turn| side * state.step(&config, &motion(turn), authority))
+        };
+        let jerk = constant::ISOLATE_JERK * (1.0 + 0.5 * floor_accel);
+        for (k, found) in answers(1.0).into_iter().enumerate() {
+            let expected = jerk * step_s * (k + 1) as f64;
+            assert!(
+                (found - expected).abs() < 1.0e-6,
+                "{k}: {found}, expected {expected}"
+            );
+        }
+        assert!(answers(0.5)[0] > 10.0 * jerk * step_s);
+    }
 }
 
 /// The limit falls in a straight line from the one now to the one at the last time.
