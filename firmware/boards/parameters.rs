@@ -253,7 +253,7 @@ firmware::StoredTable::stored(
             floor_memory_s: 10.0,
             jerk_mps3: 100.0,
             rise_hz: 0.8,
-            rise_accel_mps2: 0.45,
+            rise_accel_mps2: 0.27,
             catch_accel_mps2: 3.0,
         },
         arrest: firmware::arrest::Parameters {
@@ -316,13 +316,14 @@ firmware::StoredTable::stored(
         supervise: firmware::supervise::Parameters {
             switch_s: 0.05,
             risen_m: 0.006,
-            risen_mps: 0.05,
+            risen_mps: 0.04,
             rise_max_s: 1.5,
             lead_in_s: 0.5,
             lead_out_s: 0.5,
             settle_max_s: 12.0,
             level_rest_s: 0.8,
             level_force_n: 60.0,
+            afloat_m: 0.042,
             derated_below: 0.95,
             active_above: 0.99,
             clear_s: 1.0,
@@ -356,5 +357,5 @@ firmware::StoredTable::stored(
             residual_max: 0.03,
         },
     },
-    0x7c0fd6a3,
+    0xe2a61690,
 )

@@ -155,6 +155,7 @@ pub struct Cycle<S> {
     /// All numbers of the last step were finite, and what was learnt as it had been left.
     sound: Flag,
     noted: Standing,
+    lift: supervise::Lift,
     estimate: estimate::State<S>,
     events: EventLog,
     guard: Guard,
@@ -166,13 +167,13 @@ pub struct Cycle<S> {
 #[cfg(not(feature = "lab"))]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    sound, noted, estimate, events, guard, config
+    sound, noted, lift, estimate, events, guard, config
 });
 
 #[cfg(feature = "lab")]
 plain!([S: Plain] Cycle<S> {
     vet, weigh, isolate, arrest, limit, agree, supervise, static_force, command, doubts, latch, step, heat_share,
-    sound, noted, estimate, events, guard, config, deaf
+    sound, noted, lift, estimate, events, guard, config, deaf
 });
 
 impl<S: Scalar> Cycle<S> {
@@ -212,6 +213,7 @@ impl<S: Scalar> Cycle<S> {
             limit: limit::State::default(),
             agree: agree::State::default(),
             supervise: supervise::State::default(),
+            lift: supervise::Lift::default(),
             static_force: S::ZERO,
             command: 0,
             doubts: 0,
@@ -395,7 +397,7 @@ impl<S: Scalar> Cycle<S> {
             self.counts(drive.current)
         } else {
             let last = if driven { 0 } else { self.command };
-            self.braking(&arrest, readings.current, last, faults)
+            self.braking(&arrest, motion.seat_accel, readings.current, last, faults)
         };
         self.command = command.into();
         let doubts = self.agree.step(
@@ -430,7 +432,7 @@ impl<S: Scalar> Cycle<S> {
             self.look_after_constants(motion.turn.other());
         }
         self.step = self.step.wrapping_add(1);
-        let answer = Self::answer(frame.sequence, &permit, command, faults);
+        let answer = self.answer(frame.sequence, &permit, command, faults);
         let inside = Inside {
             readings,
             motion,
@@ -587,27 +589,54 @@ impl<S: Scalar> Cycle<S> {
         counts.clamp(i32::from(i16::MIN), i32::from(i16::MAX)) as i16
     }
 
-    /// How much of the brake resistor is bridged, of 32767.
+    /// Nothing drives: the height adjuster lifts who rests on the lower stop; how much of the brake resistor is bridged, of 32767.
     #[cold]
     #[inline(never)]
-    fn braking(&self, arrest: &arrest::Output<S>, current: i32, last: i32, faults: Faults) -> i16 {
+    fn braking(
+        &mut self,
+        arrest: &arrest::Output<S>,
+        seat_accel: S,
+        current: i32,
+        last: i32,
+        faults: Faults,
+    ) -> i16 {
+        let moves = self.estimate.travel_and_rate();
+        let current = S::from_q24(current);
+        let adds = self
+            .lift
+            .step(&self.config.supervise, &self.supervise, moves[1].to_q24());
+        let load = if self.lift.lasts() {
+            let force = self.config.limit.force_of(current);
+            let carried = self
+                .limit
+                .take_over(&self.config.limit, moves, seat_accel, force);
+            let adds = adds && self.step & 1 == 0;
+            self.weigh.lift(&self.config.weigh, adds.into(), carried);
+            // As strongly as it can: the seat then rises as softly as preload is added.
+            S::ONE
+        } else {
+            self.static_force
+        };
         let share = self.config.brake.share(&brake::Input {
             closing: arrest.closing(),
             trusted: !faults.latching().any(),
-            current: S::from_q24(current),
+            current,
             last: S::from_q24(last.clamp(0, i32::from(i16::MAX)) << 9),
-            load: self.static_force,
+            load,
         });
         (share.to_q24() >> 9).clamp(0, i32::from(i16::MAX)) as i16
     }
 
-    fn answer(sequence: u16, permit: &Permit, command: i16, faults: Faults) -> DriveFrame {
-        let drives = permit.drives;
+    fn answer(&self, sequence: u16, permit: &Permit, command: i16, faults: Faults) -> DriveFrame {
         let bit = |on: bool, mask: u8| if on { mask } else { 0 };
-        let outputs = bit(drives, DriveFrame::ENABLE)
-            | bit(!drives, DriveFrame::DAMP)
-            | bit(drives && permit.level > 0, DriveFrame::LEVEL_UP)
-            | bit(drives && permit.level < 0, DriveFrame::LEVEL_DOWN);
+        let drives = permit.drives;
+        let outputs = if drives {
+            DriveFrame::ENABLE
+                | bit(permit.level > 0, DriveFrame::LEVEL_UP)
+                | bit(permit.level < 0, DriveFrame::LEVEL_DOWN)
+        } else {
+            self.lift.outputs()
+        };
         DriveFrame {
             sequence,
             current_command: command,

@@ -500,6 +500,13 @@ impl<S: Scalar> State<S> {
         r
     }
 
+    /// Travel, m, and its rate, m/s.
+    #[must_use]
+    pub const fn travel_and_rate(&self) -> [S; 2] {
+        let [_, _, _, r, w, _] = self.observer.state;
+        [r, w]
+    }
+
     /// Travel in the next step by what is known now, m.
     #[must_use]
     pub fn expected_travel(&self, config: &Config<S>) -> S {

@@ -173,9 +173,9 @@ impl DriveFrame {
     pub const ENABLE: u8 = 1 << 0;
     /// The windings are joined through the brake resistor: the motor damps without power.
     pub const DAMP: u8 = 1 << 1;
-    /// The height adjuster adds preload to the support spring.
+    /// The height adjuster adds preload to the support spring; also beside [`DriveFrame::DAMP`].
     pub const LEVEL_UP: u8 = 1 << 2;
-    /// The height adjuster takes preload off the support spring.
+    /// The height adjuster takes preload off the support spring; never beside [`DriveFrame::DAMP`].
     pub const LEVEL_DOWN: u8 = 1 << 3;
 
     /// Size on the wire, bytes.

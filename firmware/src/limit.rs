@@ -450,6 +450,25 @@ impl<S: Scalar> State<S> {
 }
 
 impl<S: Scalar> State<S> {
+    /// In a step in which the motor is not driven but will be soon, at `travel` (m) and `travel_rate` (m/s): it begins with the
+    /// `force` (kN) that it brakes with now, and with what the seat's acceleration (m/s^2) says of the load beside it. Returns
+    /// that load without friction, kN.
+    pub fn take_over(
+        &mut self,
+        config: &Config<S>,
+        [travel, travel_rate]: [S; 2],
+        seat_accel: S,
+        force: S,
+    ) -> S {
+        let linear = config.spring * travel + config.viscous * travel_rate;
+        self.disturbance = force - linear - self.load.rigid * seat_accel;
+        self.current = force * config.per_force_constant;
+        self.reference = seat_accel;
+        self.delay = Delay::of(seat_accel);
+        self.body = [S::ZERO; 2];
+        self.disturbance - config.coulomb_at(travel_rate)
+    }
+
     /// Seat acceleration that the last commands should cause in the next sample, m/s^2.
     #[must_use]
     pub const fn expected_accel(&self) -> S {

@@ -1,7 +1,7 @@
 //! Which mode the seat is in, and what that mode may do.
 //!
 //! ```text
-//!            arm              occupant            up            hot
+//!            arm          occupant, afloat       up            hot
 //!   Off ----------> Passive ----------> Rise ----------> Active <------> Derated
 //!    ^   disarm        ^  ^               |                |                |
 //!    +-----------------+  +---- Settle <--+-- occupant left, disarmed ------+
@@ -34,8 +34,10 @@ use shared_math::{Debounce, Mirrored, plain, q24_from_f32};
 
 mod counts;
 mod latch;
+mod lift;
 pub use counts::{Counts, Thresholds};
 pub use latch::Latch;
+pub use lift::Lift;
 
 /// Modes of the seat.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -45,7 +47,7 @@ pub enum Mode {
     /// Not armed: drive disabled, braking.
     #[default]
     Off = 0,
-    /// Armed, nobody seated: drive disabled, braking, the support alone carries.
+    /// Armed: drive disabled, braking, the support alone carries. It lifts who rests on the lower stop.
     Passive = 1,
     /// An occupant is being lifted to mid travel.
     Rise = 2,
@@ -154,9 +156,10 @@ pub struct Parameters {
     pub switch_s: f32,
     /// Rise ends when travel is within this of mid travel, m, ...
     pub risen_m: f32,
-    /// ... and the travel rate within this of zero, m/s.
+    /// ... and the travel rate within this of zero, m/s. The height adjuster waits while it lifts a
+    /// seat off its stop faster than half of it.
     pub risen_mps: f32,
-    /// Rise ends after this time at the latest, s.
+    /// Rise ends after this time at the latest, s, and so does the lift off the stop before it.
     pub rise_max_s: f32,
     /// From rising to full isolation, s.
     pub lead_in_s: f32,
@@ -167,8 +170,11 @@ pub struct Parameters {
     /// Settle hands over when the height adjuster has rested this long, s: longer than the
     /// smoothing of the static force.
     pub level_rest_s: f32,
-    /// Static actuator force above which the height adjuster is moved, N.
+    /// Static actuator force above which the height adjuster is moved, N; it goes on until a third is left, and in Rise begins
+    /// there.
     pub level_force_n: f32,
+    /// Travel below mid travel above which the seat is afloat, so that the motor may be driven, m.
+    pub afloat_m: f32,
     /// Heat share below which the mode is Derated, 0 to 1.
     pub derated_below: f32,
     /// Heat share above which the mode is Active again, 0 to 1.
@@ -196,6 +202,7 @@ plain!([] Parameters {
     settle_max_s,
     level_rest_s,
     level_force_n,
+    afloat_m,
     derated_below,
     active_above,
     clear_s,
@@ -219,6 +226,7 @@ pub struct Config {
     level_rest: u32,
     level_on: u32,
     level_off: u32,
+    afloat: i32,
     derated_below: i32,
     active_above: i32,
     clear_steps: u32,
@@ -230,7 +238,7 @@ pub struct Config {
 
 plain!([] Config {
     switch_steps, risen, risen_rate, rise_max, lead_in_step, lead_out_step, settle_max, level_rest,
-    level_on, level_off, derated_below, active_above, clear_steps, release, proved_floor,
+    level_on, level_off, afloat, derated_below, active_above, clear_steps, release, proved_floor,
     proved_astray, proved_mass
 });
 
@@ -253,6 +261,7 @@ impl Parameters {
                 risen_m: range(0.0005, 1.0, "0.0005 to 1 m"),
                 risen_mps: range(0.001, 10.0, "0.001 to 10 m/s"),
                 level_force_n: range(1.0, 10_000.0, "1 to 10000 N"),
+                afloat_m: range(0.0005, 1.0, "0.0005 to 1 m"),
                 derated_below: range(0.0, 1.0, "0 to 1"),
                 active_above above derated_below: range(0.0, 1.0, "above derated_below and at most 1"),
                 proved_floor_mps2: range(0.1, 127.0, "0.1 to 127 m/s2"),
@@ -302,6 +311,7 @@ impl Parameters {
             level_rest: steps(self.level_rest_s),
             level_on: q24_from_f32(self.level_force_n * 1.0e-3).unsigned_abs(),
             level_off: q24_from_f32(self.level_force_n * 0.3e-3).unsigned_abs(),
+            afloat: q24_from_f32(self.afloat_m),
             derated_below: q24_from_f32(self.derated_below),
             active_above: q24_from_f32(self.active_above),
             clear_steps: short(steps(self.clear_s)),
@@ -539,7 +549,7 @@ impl State {
             Mode::Passive => {
                 if !armed {
                     Mode::Off
-                } else if seated && !disturbed {
+                } else if seated && !disturbed && input.travel > -config.afloat {
                     Mode::Rise
                 } else {
                     Mode::Passive
@@ -741,15 +751,21 @@ impl State {
 
     #[inline(never)]
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
-        // With a sensor lost nobody knows what the motor carries.
-        let settled = mode.isolates() || matches!(mode, Mode::Rise | Mode::Settle);
         let running = self.level != 0;
-        let most = if running {
-            config.level_off
-        } else {
-            config.level_on
+        let most = match mode {
+            // Who has just been weighed is levelled as far as it goes.
+            Mode::Rise => config.level_off,
+            Mode::Active | Mode::Derated | Mode::Beyond | Mode::Settle => {
+                if running {
+                    config.level_off
+                } else {
+                    config.level_on
+                }
+            }
+            // With a sensor lost nobody knows what the motor carries.
+            _ => u32::MAX,
         };
-        let level = if settled && force.unsigned_abs() > most {
+        let level = if force.unsigned_abs() > most {
             if force > 0 { 1 } else { -1 }
         } else {
             0

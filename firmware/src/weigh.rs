@@ -254,6 +254,16 @@ impl<S: Scalar> State<S> {
         }
     }
 
+    /// One step in which somebody is lifted by the height adjuster (+1 adds preload, 0 rests) and the brake carries the rest, kN.
+    /// Until the occupant has been weighed they are taken to weigh what both carry.
+    pub fn lift(&mut self, config: &Config<S>, level: i8, carried: S) {
+        self.preload = (self.preload + adjusted(level, config.level_step)).min(config.preload_max);
+        if !self.known.holds() {
+            self.mass = ((self.preload + carried) * config.per_gravity)
+                .limit(config.empty_mass, config.mass_max);
+        }
+    }
+
     /// The mass stays as it is in the next step.
     #[inline]
     pub const fn pause(&mut self) {

@@ -18,6 +18,12 @@ impl<S: Scalar, const N: usize> Default for Delay<S, N> {
 }
 
 impl<S: Scalar, const N: usize> Delay<S, N> {
+    /// As if all values had been `x`.
+    #[must_use]
+    pub const fn of(x: S) -> Self {
+        Self { past: [x; N] }
+    }
+
     /// Puts `x` in front and returns the value that falls out: `x` of `N` steps ago.
     #[inline(always)]
     pub fn step(&mut self, x: S) -> S {

@@ -7,4 +7,5 @@ fn main() {
         println!("cargo:rustc-link-arg-bin=log=-Tdefmt.x");
     }
     println!("cargo:rerun-if-changed=memory.x");
+    println!("cargo:rerun-if-changed=device.x");
 }

@@ -4,4 +4,5 @@ fn main() {
     println!("cargo:rustc-link-search={}", env!("CARGO_MANIFEST_DIR"));
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
     println!("cargo:rerun-if-changed=memory.x");
+    println!("cargo:rerun-if-changed=device.x");
 }

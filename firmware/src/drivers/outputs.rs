@@ -97,7 +97,7 @@ where
     }
 
     /// Off, with every output tried whatever fails before it; the first failure is returned.
-    fn switch_off(&mut self, damp: bool, share: i16) -> Result<(), DriverError> {
+    fn switch_off(&mut self, damp: bool, share: i16, lift: bool) -> Result<(), DriverError> {
         self.on = false;
         let current = self.current.set(0);
         let enable = self.enable.set(false);
@@ -106,9 +106,12 @@ where
         } else {
             Ok(())
         };
-        let up = self.up.set(false);
+        let up = if lift { Ok(()) } else { self.up.set(false) };
         let down = self.down.set(false);
         let done = current.and(enable).and(damp).and(up).and(down);
+        if lift && done.is_ok() {
+            self.up.set(true)?;
+        }
         // Without a share, or when anything failed, the command stays at zero.
         if share > 0 && done.is_ok() {
             self.current.brake(share)
@@ -148,20 +151,23 @@ where
     L: OutputPin,
 {
     /// A frame that asks for enable and damp together is damped. One that asks for both
-    /// directions of the adjuster moves it in neither; the adjuster only moves while enabled.
+    /// directions of the adjuster moves it in neither; while damped the adjuster only adds preload, and while neither enabled nor
+    /// damped it rests.
     fn apply(&mut self, drive: &DriveFrame) -> Result<(), DriverError> {
         let damp = drive.has(DriveFrame::DAMP);
-        let done = if drive.has(DriveFrame::ENABLE) && !damp {
-            let up = drive.has(DriveFrame::LEVEL_UP);
-            let down = drive.has(DriveFrame::LEVEL_DOWN);
+        let enable = drive.has(DriveFrame::ENABLE);
+        let up = drive.has(DriveFrame::LEVEL_UP);
+        let down = drive.has(DriveFrame::LEVEL_DOWN);
+        let done = if enable && !damp {
             self.drive(drive.current_command)
                 .and_then(|()| self.level(up && !down, down && !up))
         } else {
-            self.switch_off(damp, if damp { drive.current_command } else { 0 })
+            let share = if damp { drive.current_command } else { 0 };
+            self.switch_off(damp, share, damp && !enable && up && !down)
         };
         if done.is_err() {
             // The first failure is the one to report.
-            let _ = self.switch_off(true, 0);
+            let _ = self.switch_off(true, 0, false);
         }
         done
     }

@@ -127,6 +127,17 @@ pub enum Heat {
     High,
 }
 
+/// Travel against its thresholds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Height {
+    /// Within `risen_m`.
+    Risen,
+    /// Outside it, and above `afloat_m` below mid travel.
+    Afloat,
+    /// There or lower.
+    Resting,
+}
+
 /// One letter: a class of inputs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Letter {
@@ -140,8 +151,8 @@ pub struct Letter {
     pub passing: Passing,
     /// Latching faults seen.
     pub latching: Latching,
-    /// Travel within `risen_m`.
-    pub travel_within: bool,
+    /// Travel.
+    pub height: Height,
     /// Travel rate within `risen_mps`.
     pub rate_within: bool,
     /// Heat share.
@@ -163,7 +174,7 @@ impl Letter {
     /// Travel and rate within what ends a rise.
     #[must_use]
     pub const fn risen(&self) -> bool {
-        self.travel_within && self.rate_within
+        matches!(self.height, Height::Risen) && self.rate_within
     }
 }
 
@@ -171,6 +182,7 @@ impl Letter {
 #[derive(Clone, Copy, Debug)]
 pub struct Bands {
     risen: i32,
+    afloat: i32,
     risen_rate: i32,
     derated_below: i32,
     active_above: i32,
@@ -184,6 +196,7 @@ impl Bands {
     pub fn of(p: &Parameters) -> Self {
         Self {
             risen: q24_from_f32(p.risen_m),
+            afloat: q24_from_f32(p.afloat_m),
             risen_rate: q24_from_f32(p.risen_mps),
             derated_below: q24_from_f32(p.derated_below),
             active_above: q24_from_f32(p.active_above),
@@ -206,7 +219,15 @@ impl Bands {
                     | bit(letter.stop_closed, Switches::STOP_CIRCUIT),
             ),
             faults,
-            travel: two_sided(letter.travel_within, self.risen, travel),
+            travel: match letter.height {
+                Height::Risen => two_sided(true, self.risen, travel),
+                // The lowest bit gives the side, as elsewhere.
+                Height::Afloat if travel & 1 == 1 => {
+                    -place(self.risen + 1, self.afloat - 1, travel)
+                }
+                Height::Afloat => place(self.risen + 1, i32::MAX, travel),
+                Height::Resting => -place(self.afloat, i32::MAX, travel),
+            },
             travel_rate: two_sided(letter.rate_within, self.risen_rate, rate),
             heat_share: match letter.heat {
                 Heat::Low => place(0, self.derated_below - 1, heat),
@@ -242,7 +263,7 @@ fn two_sided(within: bool, limit: i32, at: u32) -> i32 {
 /// Every letter. Quantities that rarely matter change fastest. With a latching fault seen a bearable fault is what a grave one
 /// is, and is left out.
 pub fn letters() -> impl Iterator<Item = Letter> {
-    const SIGNALS: u8 = 1 << 6;
+    const SIGNALS: u8 = 1 << 5;
     let seen = Latching::ALL
         .into_iter()
         .flat_map(|latching| Passing::ALL.map(|passing| (latching, passing)))
@@ -250,20 +271,24 @@ pub fn letters() -> impl Iterator<Item = Letter> {
     seen.flat_map(|(latching, passing)| {
         (0..SIGNALS).flat_map(move |signals| {
             let on = move |bit: u8| signals >> bit & 1 == 1;
-            [-2, -1, 0, 1, 2].into_iter().flat_map(move |force| {
-                [Heat::Low, Heat::Middle, Heat::High].map(move |heat| Letter {
-                    arm: on(5),
-                    occupant: on(4),
-                    stop_closed: on(3),
-                    passing,
-                    latching,
-                    travel_within: !on(0),
-                    rate_within: !on(1),
-                    heat,
-                    force,
-                    beyond: on(2),
+            [Height::Risen, Height::Afloat, Height::Resting]
+                .into_iter()
+                .flat_map(move |height| {
+                    [-2, -1, 0, 1, 2].into_iter().flat_map(move |force| {
+                        [Heat::Low, Heat::Middle, Heat::High].map(move |heat| Letter {
+                            arm: on(4),
+                            occupant: on(3),
+                            stop_closed: on(2),
+                            passing,
+                            latching,
+                            height,
+                            rate_within: !on(0),
+                            heat,
+                            force,
+                            beyond: on(1),
+                        })
+                    })
                 })
-            })
         })
     })
 }

@@ -1,18 +1,18 @@
 //! What makes the modes change, in words: found from the steps of the graph, not written down.
 //!
-//! Every step is described by the twelve conditions listed below. If no description ever leads
+//! Every step is described by the thirteen conditions listed below. If no description ever leads
 //! to two modes, the conditions are all that decides. For each change of mode the descriptions that
 //! cause it are then covered by as few and as general products of conditions as a greedy
 //! expansion finds (textbook two-level minimisation with many-valued inputs; what never happens is free).
 
-use super::alphabet::{Heat, Latching, Passing};
+use super::alphabet::{Heat, Height, Latching, Passing};
 use super::graph::Step;
 use firmware::Mode;
 use firmware::supervise::Thresholds;
 use std::collections::BTreeMap;
 
 /// Number of conditions.
-const COUNT: usize = 12;
+const COUNT: usize = 13;
 
 /// Values of a condition in words: of each value and of what is better said together, by their bits.
 struct Condition {
@@ -76,6 +76,10 @@ const CONDITIONS: [Condition; COUNT] = [
     Condition {
         values: 2,
         words: &[(0b01, "not risen"), (0b10, "risen")],
+    },
+    Condition {
+        values: 2,
+        words: &[(0b01, "on the lower stop"), (0b10, "afloat")],
     },
     Condition {
         values: 2,
@@ -209,6 +213,7 @@ impl Guards {
             step.to.state.armed().into(),
             step.permit.seated.into(),
             letter.risen().into(),
+            (letter.height != Height::Resting).into(),
             (before.mode() == Mode::Rise && counts.in_mode >= at.rise_max).into(),
             match letter.heat {
                 Heat::Low => 0,

@@ -185,7 +185,19 @@ fn order_on_and_off() {
         .chain([("current", brake(300))])
         .collect();
     assert_eq!(calls(frame(300, DAMP)), braked);
-    // Neither drive nor damp; a current without enable; an adjuster without enable.
+    // Damped, the adjuster only adds.
+    let lifted = [
+        ("current", 0),
+        ("enable", 0),
+        ("damp", 1),
+        ("down", 0),
+        ("up", 1),
+        ("current", brake(300)),
+    ];
+    assert_eq!(calls(frame(300, DAMP | UP)), lifted);
+    assert_eq!(calls(frame(300, DAMP | DOWN)), braked);
+    assert_eq!(calls(frame(300, DAMP | UP | DOWN)), braked);
+    // Neither drive nor damp; a current without enable; an adjuster without either.
     assert_eq!(calls(frame(300, UP)), off(0));
     // Both: damped.
     assert_eq!(calls(frame(300, ENABLE | DAMP | UP)), braked);
@@ -198,7 +210,11 @@ fn one_output_broken() {
     for (which, name) in NAMES.into_iter().enumerate() {
         for outcome in [Outcome::Failed, Outcome::FailedButDone] {
             for was_on in [false, true] {
-                for drive in [frame(500, ENABLE | UP), DriveFrame::SAFE] {
+                for drive in [
+                    frame(500, ENABLE | UP),
+                    frame(0, DAMP | UP),
+                    DriveFrame::SAFE,
+                ] {
                     let (mut outputs, machine) = machine();
                     outputs.apply(&DriveFrame::SAFE).expect("taken");
                     if was_on {

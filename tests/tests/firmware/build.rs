@@ -53,7 +53,7 @@ fn fields() -> Vec<(String, Field)> {
         brake: resistor_ohm rate_from_mps rate_full_mps full_mps2 slew_s load_from_n load_full_n;
         supervise: switch_s risen_m risen_mps rise_max_s lead_in_s lead_out_s settle_max_s
             level_rest_s
-            level_force_n derated_below active_above clear_s release_s proved_floor_mps2 proved_astray_mps
+            level_force_n afloat_m derated_below active_above clear_s release_s proved_floor_mps2 proved_astray_mps
             proved_mass_kg;
         commission: rest_s low_hz low_travel_m high_hz small_travel_m large_travel_m slow_hz slow_travel_m
             current_lag_s force_max_n travel_max_m rest_travel_max_m floor_rms_max_mps2 correlation_min accel_bias_max_mps2

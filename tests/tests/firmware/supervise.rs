@@ -1,7 +1,7 @@
 //! Times and thresholds of the modes, at the bounds of the register, by the state machine alone. Our own rules.
 
-use firmware::supervise::{Config, Input, Permit, State};
-use firmware::{Faults, Mode, Switches};
+use firmware::supervise::{Config, Input, Lift, Permit, State};
+use firmware::{DriveFrame, Faults, Mode, Switches};
 use host_sim::limits::constant;
 use host_sim::rig::Rig;
 
@@ -153,21 +153,79 @@ fn authority_rises_and_falls_in_its_times() {
 }
 
 /// From the rise on: the sooner the motor carries nothing, the less falls when it must let go.
+// Demonstrates: afloat-travel
+#[test]
+fn the_support_lifts_before_the_motor() {
+    let mut seat = Seat::off();
+    seat.input.switches = ALL_ON;
+    seat.input.travel = q(-1.001 * constant::AFLOAT_TRAVEL);
+    for _ in 0..20_000 {
+        let permit = seat.step();
+        assert!(!permit.drives && permit.force == 0, "{permit:?}");
+    }
+    assert_eq!(seat.state.mode(), Mode::Passive);
+    seat.input.travel = q(-0.999 * constant::AFLOAT_TRAVEL);
+    assert_eq!(seat.step().mode, Mode::Rise);
+}
+
+/// The height adjuster lifts while the seat does not rise, no longer than it may, and anew for the next occupant; never with
+/// the stop circuit open, with nobody seated or where the seat is driven.
+// Demonstrates: risen-rate, rise-time
+#[test]
+fn the_height_adjuster_lifts_for_its_time() {
+    let resting = || {
+        let mut seat = Seat::off();
+        seat.input.travel = q(-1.0);
+        seat.on_to(Mode::Passive)
+    };
+    let (slow, fast) = (
+        q(0.4995 * constant::RISEN_RATE),
+        q(0.5005 * constant::RISEN_RATE),
+    );
+    let mut seat = resting();
+    seat.until("seated", |p| p.seated);
+    let mut lift = Lift::default();
+    assert!(lift.step(&seat.config, &seat.state, slow));
+    assert_eq!(lift.outputs(), DriveFrame::DAMP | DriveFrame::LEVEL_UP);
+    assert!(!lift.step(&seat.config, &seat.state, fast));
+    assert_eq!(lift.outputs(), DriveFrame::DAMP);
+    for unfit in [
+        Switches(Switches::ARM | Switches::OCCUPANT),
+        Switches(Switches::ARM | Switches::STOP_CIRCUIT),
+        Switches(Switches::OCCUPANT | Switches::STOP_CIRCUIT),
+    ] {
+        seat.input.switches = unfit;
+        for _ in 0..periods(constant::SWITCH_TIME) {
+            seat.step();
+        }
+        assert!(!lift.step(&seat.config, &seat.state, slow));
+        assert_eq!(lift.outputs(), DriveFrame::DAMP);
+        seat = resting();
+        seat.until("seated", |p| p.seated);
+        let found = (0..100_000).find(|_| !lift.step(&seat.config, &seat.state, slow));
+        to_the_period("lift", found.expect("an end"), constant::RISE_TIME);
+        assert!((0..10_000).all(|_| !lift.step(&seat.config, &seat.state, slow)));
+    }
+    let seat = Seat::off().on_to(Mode::Rise);
+    assert!(!lift.step(&seat.config, &seat.state, slow));
+}
+
 // Demonstrates: level-force
 #[test]
 fn the_adjuster_moves_above_its_force() {
     for side in [1, -1] {
         let force = |share: f64| q(f64::from(side) * share * 1.0e-3 * constant::LEVEL_FORCE);
-        for mode in [Mode::Rise, Mode::Active] {
+        // Who has just been weighed is levelled as far as it goes: to three tenths of it.
+        for (mode, part) in [(Mode::Rise, 0.3), (Mode::Active, 1.0)] {
             let mut seat = Seat::off();
             // Far from mid travel, so that the rise goes on.
             seat.input.travel = q(1.0);
             let mut seat = seat.on_to(mode);
-            seat.input.static_force = force(0.999);
+            seat.input.static_force = force(0.999 * part);
             for _ in 0..1000 {
                 assert_eq!(seat.step().level, 0);
             }
-            seat.input.static_force = force(1.001);
+            seat.input.static_force = force(1.001 * part);
             assert_eq!(i32::from(seat.step().level), side);
         }
     }

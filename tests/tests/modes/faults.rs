@@ -355,7 +355,7 @@ fn limp_is_left_by_disarming() {
 fn release_leads_the_current_to_zero() {
     // Caught as it rises: the law presses.
     let loaded = || {
-        let mut feed = Feed::at(-2250);
+        let mut feed = Feed::at(-2050);
         feed.frame.switches = Switches(ALL_ON);
         feed.until(Mode::Rise, 200);
         feed.holds(Mode::Rise, 100);
@@ -420,7 +420,7 @@ fn broken_machine_cannot_be_armed() {
 #[test]
 fn stop_circuit_acts_at_once() {
     let open = Switches(ALL_ON & !Switches::STOP_CIRCUIT);
-    let mut rise = Feed::at(-2250);
+    let mut rise = Feed::at(-2050);
     rise.frame.switches = Switches(ALL_ON);
     rise.until(Mode::Rise, 200);
     let mut derated = Feed::active();

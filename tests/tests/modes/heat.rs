@@ -42,15 +42,15 @@ fn ridden(rig: &Rig, level: f64, coil_c: Option<f64>) -> Heat {
         change: 0.0,
     };
     let mut past = [f64::NAN; 40];
-    let mut k = 0;
+    let (mut k, mut drove) = (0, false);
     ride::run(rig, &spec, |s| {
         heat.coil_max_c = heat.coil_max_c.max(s.coil_c);
         let share = s.inside.drive.heat_share;
         heat.heat_share_min = heat.heat_share_min.min(share);
         heat.derated_steps += u64::from(s.drive.mode == Mode::Derated.code());
-        if s.time_s > 0.2 {
-            heat.disabled_steps += u64::from(!s.drive.has(DriveFrame::ENABLE));
-        }
+        // Before, the support lifts.
+        drove |= s.drive.has(DriveFrame::ENABLE);
+        heat.disabled_steps += u64::from(drove && !s.drive.has(DriveFrame::ENABLE));
         // Means of 20 ms, so that the sensor's noise (0.3 K) does not count as a step.
         past[k % 40] = share;
         k += 1;

@@ -33,8 +33,8 @@ fn first_output_is_the_safe_one() {
 #[test]
 fn off_passive_rise_active() {
     let p = parameters().supervise;
-    // On the lower stop, where it stays: the rise ends by time.
-    let mut feed = Feed::at(-2250);
+    // Just off the lower stop, where it stays: the rise ends by time.
+    let mut feed = Feed::at(-2050);
     feed.holds(Mode::Off, 500);
     feed.frame.switches = Switches(Switches::ARM | Switches::STOP_CIRCUIT);
     about(feed.until(Mode::Passive, 200), steps(p.switch_s), "arming");

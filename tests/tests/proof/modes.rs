@@ -172,7 +172,7 @@ fn bands_hold_all_that_matters() {
     let graph = first_graph();
     let mut numbers = Numbers(1);
     let letters: Vec<_> = letters().collect();
-    assert_eq!(letters.len(), 14_400);
+    assert_eq!(letters.len(), 21_600);
     let ends = [[0; 4], [u32::MAX; 4], [u32::MAX - 1; 4], [1; 4]];
     for joined in &graph.states {
         for letter in &letters {

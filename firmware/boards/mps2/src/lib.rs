@@ -10,6 +10,7 @@
 //! | `counter` | instructions between two moments |
 //! | `stack` | how deep the stack has been |
 //! | `uart` | the serial port |
+//! | `vectors` | the table of interrupts |
 
 pub mod batch;
 pub mod bench;
@@ -18,6 +19,7 @@ mod image;
 pub mod process_image;
 pub mod stack;
 pub mod uart;
+mod vectors;
 
 /// The boards' flight recorder: 4.1 s at 1 kHz, of which at least 2.5 s lie before the first fault and 1 s after it.
 pub type Recorder = firmware::Recorder<8, 512>;

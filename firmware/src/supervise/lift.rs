@@ -1,0 +1,55 @@
+//! Who rests on the lower stop is lifted off it by the support alone, before the motor is driven.
+//!
+//! In Passive the height adjuster adds preload until the seat rises, waits while it rises fast enough, and goes on when it
+//! stands still again; the shorted motor brakes meanwhile. Afloat, the seat is handed to Rise, in which the motor never
+//! carries more than what the support is still short of. A fault that comes before that drops nobody.
+
+use super::{Config, Mode, State};
+use crate::frame::DriveFrame;
+use shared_math::{Flag, plain};
+
+/// The height adjuster before the motor is driven.
+#[derive(Clone, Copy, Debug, Default)]
+#[repr(C)]
+pub struct Lift {
+    /// Steps since the lift began.
+    lasts: u32,
+    /// Whether preload is added.
+    adds: Flag,
+}
+
+plain!([] Lift { lasts, adds });
+
+impl Lift {
+    /// One step in which nothing drives, of a machine in `state`. `travel_rate`: count of 2^-24 m/s. Returns whether the
+    /// height adjuster adds preload: in Passive with somebody seated and nothing wrong, for as long as a rise may take at most;
+    /// after that a seat that does not rise stays where it is.
+    pub fn step(&mut self, config: &Config, state: &State, travel_rate: i32) -> bool {
+        let wanted =
+            state.mode() == Mode::Passive && state.occupant.stands() && state.fault_gone_for != 0;
+        self.lasts = if wanted {
+            self.lasts.saturating_add(1)
+        } else {
+            0
+        };
+        let adds = wanted && self.lasts <= config.rise_max && travel_rate < config.risen_rate >> 1;
+        self.adds = Flag::new(adds);
+        adds
+    }
+
+    /// Whether somebody is being lifted.
+    #[must_use]
+    pub const fn lasts(&self) -> bool {
+        self.lasts != 0
+    }
+
+    /// Outputs of a drive frame that drives nothing: the brake, and whether the height adjuster adds preload.
+    #[must_use]
+    pub const fn outputs(&self) -> u8 {
+        if self.adds.holds() {
+            DriveFrame::DAMP | DriveFrame::LEVEL_UP
+        } else {
+            DriveFrame::DAMP
+        }
+    }
+}
