@@ -600,16 +600,16 @@ impl<S: Scalar> Cycle<S> {
         last: i32,
         faults: Faults,
     ) -> i16 {
-        let moves = self.estimate.travel_and_rate();
+        let [travel, rate] = [self.estimate.travel(), self.estimate.travel_rate()];
         let current = S::from_q24(current);
         let adds = self
             .lift
-            .step(&self.config.supervise, &self.supervise, moves[1].to_q24());
+            .step(&self.config.supervise, &self.supervise, rate.to_q24());
         let load = if self.lift.lasts() {
             let force = self.config.limit.force_of(current);
             let carried = self
                 .limit
-                .take_over(&self.config.limit, moves, seat_accel, force);
+                .take_over(&self.config.limit, travel, rate, seat_accel, force);
             let adds = adds && self.step & 1 == 0;
             self.weigh.lift(&self.config.weigh, adds.into(), carried);
             // As strongly as it can: the seat then rises as softly as preload is added.

@@ -500,11 +500,11 @@ impl<S: Scalar> State<S> {
         r
     }
 
-    /// Travel, m, and its rate, m/s.
+    /// Travel rate, m/s.
     #[must_use]
-    pub const fn travel_and_rate(&self) -> [S; 2] {
-        let [_, _, _, r, w, _] = self.observer.state;
-        [r, w]
+    pub const fn travel_rate(&self) -> S {
+        let [_, _, _, _, w, _] = self.observer.state;
+        w
     }
 
     /// Travel in the next step by what is known now, m.

@@ -456,7 +456,8 @@ impl<S: Scalar> State<S> {
     pub fn take_over(
         &mut self,
         config: &Config<S>,
-        [travel, travel_rate]: [S; 2],
+        travel: S,
+        travel_rate: S,
         seat_accel: S,
         force: S,
     ) -> S {

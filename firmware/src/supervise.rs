@@ -170,8 +170,8 @@ pub struct Parameters {
     /// Settle hands over when the height adjuster has rested this long, s: longer than the
     /// smoothing of the static force.
     pub level_rest_s: f32,
-    /// Static actuator force above which the height adjuster is moved, N; it goes on until a third is left, and in Rise begins
-    /// there.
+    /// Static actuator force above which the height adjuster is moved, N; it goes on until three tenths are left, and in Rise
+    /// begins there.
     pub level_force_n: f32,
     /// Travel below mid travel above which the seat is afloat, so that the motor may be driven, m.
     pub afloat_m: f32,

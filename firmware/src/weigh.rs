@@ -7,8 +7,9 @@
 //! Friction has a known sign only while the seat moves, and a seated body sways where
 //! the seat is shaken, so the balance is read only while the seat moves and is shaken little.
 //!
-//! An occupant who has just sat down is weighed first, within a few tenths of a second: the height
-//! adjuster's rate is known too badly to tell mass from preload while it moves.
+//! An occupant whom the height adjuster has lifted off the lower stop weighs what preload and brake carry, by the
+//! adjuster's rate. In Rise they are weighed first, within a few tenths of a second, and the adjuster waits: while it moves,
+//! mass and preload cannot be told apart.
 //! Units: tonnes, kilonewtons.
 
 use crate::check::{BuildError, POSITIVE, hold, range, rules};

@@ -22,6 +22,8 @@ pub enum BodyKind {
 impl BodyKind {
     /// All bodies.
     pub const ALL: [Self; 3] = [Self::Rigid, Self::OneMass, Self::TwoMass];
+    /// Those of a person: the proof of the travel leaves rigid loads out.
+    pub const SEATED: [Self; 2] = [Self::OneMass, Self::TwoMass];
 
     /// Name on the command line and in files.
     #[must_use]

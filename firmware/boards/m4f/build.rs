@@ -7,5 +7,4 @@ fn main() {
         println!("cargo:rustc-link-arg-bin=log=-Tdefmt.x");
     }
     println!("cargo:rerun-if-changed=memory.x");
-    println!("cargo:rerun-if-changed=device.x");
 }

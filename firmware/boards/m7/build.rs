@@ -4,5 +4,4 @@ fn main() {
     println!("cargo:rustc-link-search={}", env!("CARGO_MANIFEST_DIR"));
     println!("cargo:rustc-link-arg-bins=-Tlink.x");
     println!("cargo:rerun-if-changed=memory.x");
-    println!("cargo:rerun-if-changed=device.x");
 }

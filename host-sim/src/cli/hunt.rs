@@ -199,7 +199,7 @@ pub(super) fn run(args: &HuntArgs) -> Result<Outcome, Failure> {
             start_s: 10.0,
         },
         occupants_kg: (lightest, heaviest),
-        bodies: given_or(&args.body, &[BodyKind::OneMass, BodyKind::TwoMass]),
+        bodies: given_or(&args.body, &BodyKind::SEATED),
         coil_max_c: f64::from(rig.firmware.limit.derate_from_c),
         aims: given_or(&args.aim, &Aim::ALL),
         evaluations: args.evaluations as usize,

@@ -35,7 +35,7 @@ pub(super) fn hunt(
                 start_s: 10.0,
             },
             occupants_kg: (claim.occupant_min_kg, claim.occupant_max_kg),
-            bodies: vec![BodyKind::OneMass, BodyKind::TwoMass],
+            bodies: BodyKind::SEATED.to_vec(),
             coil_max_c: f64::from(rig.firmware.limit.derate_from_c),
             aims: Aim::ALL.to_vec(),
             evaluations: rides,

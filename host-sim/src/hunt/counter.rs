@@ -98,7 +98,7 @@ pub fn counter_example(
     let simple = waves(&bounds, rig.timing.step_s);
     let breaks = |find: &Find| find.figures.contact_speed_mps > claim.touch_mps;
     let mut ridden: Vec<Find> = Vec::new();
-    for body in [BodyKind::TwoMass, BodyKind::OneMass] {
+    for body in BodyKind::SEATED.into_iter().rev() {
         let machines = machines(rig, claim, body);
         let finds = try_map(
             effort.threads,

@@ -152,7 +152,7 @@ fn authority_rises_and_falls_in_its_times() {
     to_the_period("fading force", fading, constant::LEAD_OUT_TIME);
 }
 
-/// From the rise on: the sooner the motor carries nothing, the less falls when it must let go.
+/// Who rests on the lower stop stays in Passive until the seat is afloat.
 // Demonstrates: afloat-travel
 #[test]
 fn the_support_lifts_before_the_motor() {
@@ -210,6 +210,7 @@ fn the_height_adjuster_lifts_for_its_time() {
     assert!(!lift.step(&seat.config, &seat.state, slow));
 }
 
+/// From the rise on: the sooner the motor carries nothing, the less falls when it must let go.
 // Demonstrates: level-force
 #[test]
 fn the_adjuster_moves_above_its_force() {

@@ -25,7 +25,7 @@ fn plan(evaluations: usize, threads: usize) -> Plan {
     Plan {
         bounds: BOUNDS,
         occupants_kg: (40.0, 130.0),
-        bodies: vec![BodyKind::OneMass, BodyKind::TwoMass],
+        bodies: BodyKind::SEATED.to_vec(),
         coil_max_c: 110.0,
         aims: vec![Aim::Contact],
         evaluations,
