@@ -106,6 +106,12 @@ pub(super) fn rates(rig: &Rig) -> Result<(), Refusal> {
             "hot, by actuator.inductance_h",
         ),
         (
+            "actuator.brake_ohm",
+            motor.brake_ohm,
+            (motor.brake_ohm + hot) / motor.inductance_h,
+            "with the hot winding, by actuator.inductance_h",
+        ),
+        (
             "actuator.force_constant_npa",
             motor.force_constant_npa,
             coupling / (seat_kg * motor.inductance_h).sqrt(),

@@ -137,6 +137,42 @@ fn plant_step_is_stable() {
     }
 }
 
+/// A brake resistor with which the winding's current fades faster than the plant can step is refused by its name; the largest that
+/// is not brakes with no more current than its speed drives through the winding alone, K v / R.
+#[test]
+fn a_brake_resistor_is_stepped_stably_or_refused() {
+    let told = "brake_ohm = 3.5";
+    let with = |ohm: f64| {
+        let text = Rig::default_text().replacen(told, &format!("brake_ohm = {ohm}"), 1);
+        Rig::from_toml(&text, Path::new("rig.toml"))
+    };
+    assert!(Rig::default_text().contains(told));
+    let least = with(1.0).expect("a small resistor");
+    let motor = &least.actuator;
+    let hot = motor.resistance_20c_ohm * (1.0 + COPPER_PK * 280.0);
+    // Rates up to 2 by the plant's step are borne (textbook: 2.78).
+    let most = 2.0 * motor.inductance_h / Config::active(&least, 0.0, 0.0).step_s - hot;
+    let refused = with(1.001 * most).expect_err("too fast").to_string();
+    assert!(refused.contains("actuator.brake_ohm"), "{refused}");
+    let rig = with(0.999 * most).expect("the largest");
+    let mut spec = RideSpec::on(FloorSpec::named("hauler"));
+    spec.faults = vec!["stop-opened:onset=1".parse().expect("a fault")];
+    (spec.seconds, spec.skip_s) = (3.0, 0.0);
+    let (mut given_a, mut rate) = (0.0_f64, 0.0_f64);
+    ride::run(&rig, &spec, |s| {
+        // The drive's own current is gone by then.
+        if s.time_s > 1.1 {
+            given_a = given_a.max(s.current.abs());
+            rate = rate.max(s.travel_rate.abs());
+        }
+        true
+    })
+    .expect("a ride");
+    let constant = motor.force_constant_npa * (1.0 + motor.force_constant_error);
+    let most_a = constant * rate / motor.resistance_20c_ohm;
+    assert!(given_a > 0.1 && given_a < most_a, "{given_a} of {most_a} A");
+}
+
 /// The drive gives no more than its rated current, whatever the firmware asks: with 5 A, far less
 /// than the rise takes, the motor gives 5 A times the largest true force constant. A tenth more
 /// leaves room for the current loop. Before it is driven the motor brakes, with what current its speed makes.
