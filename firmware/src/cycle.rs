@@ -602,9 +602,13 @@ impl<S: Scalar> Cycle<S> {
     ) -> i16 {
         let [travel, rate] = [self.estimate.travel(), self.estimate.travel_rate()];
         let current = S::from_q24(current);
-        let adds = self
-            .lift
-            .step(&self.config.supervise, &self.supervise, rate.to_q24());
+        let drove = self.noted.mode().drives();
+        let adds = (self.lift).step(
+            &self.config.supervise,
+            &self.supervise,
+            rate.to_q24(),
+            drove,
+        );
         let load = if self.lift.lasts() {
             let force = self.config.limit.force_of(current);
             let carried = self

@@ -30,7 +30,7 @@ impl Standing {
     }
 
     /// A code that stands for no mode is a fault.
-    fn mode(self) -> Mode {
+    pub(crate) fn mode(self) -> Mode {
         Mode::from_code(self.0 as u8).unwrap_or(Mode::Fault)
     }
 

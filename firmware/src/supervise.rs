@@ -10,7 +10,7 @@
 //!                      |              to Passive when it has been gone a while
 //!                      +--> Settle    supply out of its band, late answers, travel lost: the occupant is set down
 //!                      +--> Limp      one accelerometer lost: rides on gently by the model; current sensor: as before
-//!                      +--> Release   other sensor faults and passing ones: the current is led to zero first
+//!                      +--> Release   other sensor faults, passing ones, a wrong force: the current is led to zero first
 //!                      +--> Fault     any other fault; left only by disarming
 //! ```
 //!
@@ -20,8 +20,8 @@
 //!
 //! Every state of it is explored under every input; `docs/modes.md` has the diagram, the exact
 //! guards and what is proved, made from this code. Only Rise, Active, Derated, Beyond, Limp, Settle and
-//! Release drive. All others brake with the unpowered motor ([`crate::brake`]): the safe state. Authority rises
-//! and falls smoothly, so entering and leaving are bumpless; only a fault takes it away at once.
+//! Release drive. All others brake with the unpowered motor ([`crate::brake`]): the safe state; Fault lets a motor that was
+//! driven go first. Authority rises and falls smoothly, so entering and leaving are bumpless; only a fault takes it away at once.
 //!
 //! A controller that (re)starts with the arming switch on stays Off until the switch has been off:
 //! power that comes back must not start a motion (ISO 14118, prevention of unexpected start-up, from memory).
@@ -130,7 +130,8 @@ impl Mode {
         )
     }
 
-    /// Whether the windings are joined, so that the unpowered motor brakes: wherever it is not driven.
+    /// Whether the windings are joined, so that the unpowered motor brakes: wherever it is not driven, but for the first steps of
+    /// Fault, in which a motor that was driven is let go.
     #[must_use]
     pub const fn damps(self) -> bool {
         !self.drives()
@@ -248,6 +249,10 @@ const ARM_WAS_OFF: u32 = 1 << 2;
 /// Times that are at least one step.
 const A_MINUTE: Range = range(0.0, 60.0, "one step to 60 s");
 const TEN_MINUTES: Range = range(0.0, 600.0, "one step to 600 s");
+
+/// Steps of [`Mode::Fault`] in which a motor that was driven until then is let go, before it brakes: a brake that comes with the
+/// loss of the force changes the seat's acceleration by both at once.
+const LET_GO_STEPS: u32 = 3;
 
 /// Full authority, as a count of 2^-24.
 const FULL: i32 = 1 << 24;
@@ -465,6 +470,12 @@ impl State {
         !sound
     }
 
+    /// Whether [`Mode::Fault`] has only just begun, so that a motor that was driven until then is let go.
+    #[must_use]
+    const fn lets_go(&self) -> bool {
+        matches!(self.mode(), Mode::Fault) && self.in_mode < LET_GO_STEPS
+    }
+
     /// Whether the arming switch counts as on.
     #[must_use]
     pub const fn armed(&self) -> bool {
@@ -676,7 +687,7 @@ impl State {
         let one_lost = latched.within(Faults::DISPENSABLE) && latched.0.is_power_of_two();
         // The accelerometers tell for a while where the seat is.
         let travel_lost = latched.0 == Fault::Travel as u16;
-        if !mode.drives() || must_stop || !(one_lost || latched.within(Faults::SENSORS)) {
+        if !mode.drives() || must_stop || !(one_lost || latched.within(Faults::RELEASED)) {
             return Mode::Fault;
         }
         match mode {

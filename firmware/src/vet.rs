@@ -88,12 +88,14 @@ impl Faults {
     /// Sensors that the seat can do without, one at a time.
     pub const DISPENSABLE: Self = Self(Self::ACCELEROMETERS.0 | Fault::Current as u16);
 
-    /// Faults that leave the motor trusted, so that its current may be led to zero softly.
-    pub const SENSORS: Self = Self(
+    /// Faults after which the current is led to zero softly: the motor is trusted, or gives another force than it should while its
+    /// current still follows the commands.
+    pub const RELEASED: Self = Self(
         Self::ACCELEROMETERS.0
             | Fault::Travel as u16
             | Fault::CoilTemperature as u16
-            | Fault::CrossCheck as u16,
+            | Fault::CrossCheck as u16
+            | Fault::Force as u16,
     );
 
     /// Adds `fault` when `seen`.

@@ -6,6 +6,7 @@
     reason = "helpers of tests, read beside them"
 )]
 
+pub mod brakes;
 pub mod dossier;
 pub mod drivers;
 pub mod faults;

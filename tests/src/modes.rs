@@ -1,5 +1,6 @@
 //! Shared by the checks of the modes: frames fed to a cycle, and a machine with switches.
 
+use crate::brakes::Brakes;
 use firmware::{Cycle, DriveFrame, Fault, Faults, Marks, Mode, Parameters, SensorFrame, Switches};
 use host_sim::body::{Body, BodyKind};
 use host_sim::design;
@@ -46,6 +47,7 @@ pub struct Feed {
     /// The next frame but for the noise.
     pub frame: SensorFrame,
     noise: u64,
+    brakes: Brakes,
 }
 
 impl Feed {
@@ -73,6 +75,7 @@ impl Feed {
                 ..SensorFrame::default()
             },
             noise: 0x9E37_79B9_7F4A_7C15,
+            brakes: Brakes::default(),
         }
     }
 
@@ -114,8 +117,7 @@ impl Feed {
         let drive = self.cycle.step(&frame);
         let now = mode(&drive);
         assert_eq!(now, self.cycle.mode());
-        assert_eq!(drive.has(DriveFrame::ENABLE), now.drives(), "{drive:?}");
-        assert_eq!(drive.has(DriveFrame::DAMP), now.damps(), "{drive:?}");
+        self.brakes.hold(&drive);
         let faults = Faults(drive.faults);
         if faults.any() {
             let allowed = match now {
@@ -124,7 +126,7 @@ impl Feed {
                 Mode::Limp | Mode::Settle => {
                     faults.within(Faults::DISPENSABLE) && faults.0.is_power_of_two()
                 }
-                Mode::Release => faults.within(Faults::PASSING) || faults.within(Faults::SENSORS),
+                Mode::Release => faults.within(Faults::PASSING) || faults.within(Faults::RELEASED),
                 _ => !now.drives(),
             };
             assert!(allowed, "{drive:?}");

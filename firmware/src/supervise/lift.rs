@@ -6,25 +6,40 @@
 
 use super::{Config, Mode, State};
 use crate::frame::DriveFrame;
-use shared_math::{Flag, plain};
+use shared_math::plain;
 
-/// The height adjuster before the motor is driven.
-#[derive(Clone, Copy, Debug, Default)]
+/// What is put out while nothing drives: brake and height adjuster.
+#[derive(Clone, Copy, Debug)]
 #[repr(C)]
 pub struct Lift {
     /// Steps since the lift began.
     lasts: u32,
-    /// Whether preload is added.
-    adds: Flag,
+    /// Outputs of the step.
+    outputs: u32,
 }
 
-plain!([] Lift { lasts, adds });
+plain!([] Lift { lasts, outputs });
+
+const BRAKE: u32 = DriveFrame::DAMP as u32;
+const BRAKE_AND_LIFT: u32 = (DriveFrame::DAMP | DriveFrame::LEVEL_UP) as u32;
+/// The windings are open.
+const LET_GO: u32 = 0;
+
+impl Default for Lift {
+    fn default() -> Self {
+        Self {
+            lasts: 0,
+            outputs: BRAKE,
+        }
+    }
+}
 
 impl Lift {
     /// One step in which nothing drives, of a machine in `state`. `travel_rate`: count of 2^-24 m/s. Returns whether the
     /// height adjuster adds preload: in Passive with somebody seated and nothing wrong, for as long as a rise may take at most;
-    /// after that a seat that does not rise stays where it is.
-    pub fn step(&mut self, config: &Config, state: &State, travel_rate: i32) -> bool {
+    /// after that a seat that does not rise stays where it is. `drove`: whether the step before drove the motor, which is let go for
+    /// the first steps of Fault then, and brakes in all others.
+    pub fn step(&mut self, config: &Config, state: &State, travel_rate: i32, drove: bool) -> bool {
         let wanted =
             state.mode() == Mode::Passive && state.occupant.stands() && state.fault_gone_for != 0;
         self.lasts = if wanted {
@@ -33,7 +48,13 @@ impl Lift {
             0
         };
         let adds = wanted && self.lasts <= config.rise_max && travel_rate < config.risen_rate >> 1;
-        self.adds = Flag::new(adds);
+        self.outputs = if state.lets_go() && (drove || self.outputs == LET_GO) {
+            LET_GO
+        } else if adds {
+            BRAKE_AND_LIFT
+        } else {
+            BRAKE
+        };
         adds
     }
 
@@ -43,13 +64,10 @@ impl Lift {
         self.lasts != 0
     }
 
-    /// Outputs of a drive frame that drives nothing: the brake, and whether the height adjuster adds preload.
+    /// Outputs of a drive frame that drives nothing: the brake, or windings that are open for the moment, and whether the height
+    /// adjuster adds preload.
     #[must_use]
     pub const fn outputs(&self) -> u8 {
-        if self.adds.holds() {
-            DriveFrame::DAMP | DriveFrame::LEVEL_UP
-        } else {
-            DriveFrame::DAMP
-        }
+        self.outputs as u8
     }
 }

@@ -57,7 +57,7 @@ impl Latching {
             Self::None
         } else if latching.0 == Fault::Current as u16 {
             Self::Current
-        } else if !latching.within(Faults::SENSORS) {
+        } else if !latching.within(Faults::RELEASED) {
             Self::Hard
         } else if latching.0 == Fault::FloorAccel as u16 {
             Self::Floor

@@ -1,6 +1,7 @@
 //! A whole board of drivers under the task: buses that fail, are late or send anything. The machine
 //! and its parts are invented.
 
+use becalm_tests::brakes::LET_GO_STEPS;
 use becalm_tests::drivers::machine::{Errors, Shared, World, board, board_in};
 use embedded_hal::spi;
 use firmware::drivers::{DriverError, DriverErrors};
@@ -46,7 +47,7 @@ fn active_at(travel: i16) -> (Task<f32>, impl Board + Errors, Shared) {
 
 /// Bus, ready bit and analog inputs that fail from some tick on: that sensor's fault stands in the stated step and
 /// the tally counts every sample. Without one accelerometer the seat rides on; without travel the current is led to
-/// zero first; without current it brakes at once.
+/// zero first; without current it is let go, then it brakes.
 #[test]
 fn a_sensor_that_fails_is_a_fault_in_the_stated_step() {
     type Break = fn(&mut World);
@@ -71,19 +72,27 @@ fn a_sensor_that_fails_is_a_fault_in_the_stated_step() {
             for fault in faults {
                 assert_eq!(Faults(drive.faults).has(*fault), over, "{fault:?} {n}");
             }
-            let brakes = over && mode == Mode::Fault;
-            assert_eq!((w.enable, w.damp), (!brakes, brakes), "{faults:?} {n}");
+            let lets_go = over && mode == Mode::Fault;
+            assert_eq!((w.enable, w.damp), (!lets_go, false), "{faults:?} {n}");
         }
         assert_eq!(task.cycle().mode(), mode);
         assert_eq!(task.tally().sensor_errors, stated);
         let limps = mode == Mode::Limp;
         // All sensors of this board show nothing: travel may be swapped with an accelerometer, and is released a step later.
         let released = 1 + (parameters().supervise.release_s / parameters().timing.step_s) as u32;
+        // Step in which it came to Fault.
+        let stopped = if mode == Mode::Settle {
+            released + 1
+        } else {
+            0
+        };
         for n in 1..=500 {
             let drive = tick(&mut task, &mut board, &world);
             let drives = limps || mode == Mode::Settle && n <= released;
             assert_eq!(drive.has(DriveFrame::ENABLE), drives, "{faults:?} {n}");
-            assert_eq!(drive.has(DriveFrame::DAMP), !drives, "{faults:?} {n}");
+            let let_go = n < stopped + LET_GO_STEPS;
+            let brakes = !drives && !let_go;
+            assert_eq!(drive.has(DriveFrame::DAMP), brakes, "{faults:?} {n}");
         }
         let end = if limps { Mode::Limp } else { Mode::Fault };
         assert_eq!(task.cycle().mode(), end);
@@ -168,8 +177,12 @@ fn transfers_that_time_out() {
         let refreshed = world.borrow().refreshes - before;
         assert_eq!(refreshed, if late { 0 } else { steps });
         // Late answers let nothing ride on.
-        let w = world.borrow();
-        assert_eq!((w.enable, w.damp), (!late, late));
+        let put_out = || (world.borrow().enable, world.borrow().damp);
+        assert_eq!(put_out(), (!late, false));
+        for _ in 0..LET_GO_STEPS {
+            tick(&mut task, &mut board, &world);
+        }
+        assert_eq!(put_out(), (!late, late));
     }
 }
 

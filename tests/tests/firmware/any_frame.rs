@@ -1,5 +1,6 @@
 //! Whatever frames come in, the drive frame is limited and consistent. All arithmetics.
 
+use becalm_tests::brakes::Brakes;
 use firmware::{Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches};
 use host_sim::design;
 use host_sim::rig::Rig;
@@ -151,6 +152,7 @@ fn credulous(parameters: &Parameters) -> Parameters {
 /// Steps a cycle over the frames; returns how many steps drove.
 fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorFrame]) -> u32 {
     let mut cycle = Cycle::<S>::new(parameters).expect("a cycle");
+    let mut brakes = Brakes::default();
     let mut drove = 0;
     for (n, frame) in frames.iter().enumerate() {
         let (drive, inside) = cycle.watch(frame);
@@ -163,13 +165,7 @@ fn check<S: Scalar>(parameters: &Parameters, most_counts: i32, frames: &[SensorF
             "{}",
             context()
         );
-        assert_eq!(
-            drive.has(DriveFrame::ENABLE),
-            mode.drives(),
-            "{}",
-            context()
-        );
-        assert_eq!(drive.has(DriveFrame::DAMP), mode.damps(), "{}", context());
+        brakes.hold(&drive);
         let known =
             DriveFrame::ENABLE | DriveFrame::DAMP | DriveFrame::LEVEL_UP | DriveFrame::LEVEL_DOWN;
         assert_eq!(drive.outputs & !known, 0, "{}", context());

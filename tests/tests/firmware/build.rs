@@ -1,6 +1,7 @@
 //! Every parameter of every stage with values that make no sense: an error that names it, or a cycle that
 //! works; never a panic. Our own rule.
 
+use becalm_tests::brakes::Brakes;
 use firmware::commission::State;
 use firmware::{
     BuildError, Commission, Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches,
@@ -121,6 +122,7 @@ fn every_parameter_is_listed() {
 /// Frames of an armed, seated machine that moves a little, then wildly, then is left.
 fn works<S: Scalar>(what: &str, parameters: &Parameters) {
     let mut cycle = Cycle::<S>::new(parameters).expect("it was built before");
+    let mut brakes = Brakes::default();
     let mut noise = 88_172_645_463_325_252_u64;
     let mut command = 0;
     for n in 0..700_u16 {
@@ -149,9 +151,8 @@ fn works<S: Scalar>(what: &str, parameters: &Parameters) {
         };
         let (drive, inside) = cycle.watch(&frame);
         let mode = Mode::from_code(drive.mode).expect("a mode");
-        assert_eq!(drive.has(DriveFrame::ENABLE), mode.drives(), "{what}");
+        brakes.hold(&drive);
         let most = parameters.limit.current_max_a / parameters.calibrate.current.per_count.abs();
-        assert_eq!(drive.has(DriveFrame::DAMP), mode.damps(), "{what}");
         // Without ENABLE it is the share of the brake.
         command = if mode.drives() {
             drive.current_command

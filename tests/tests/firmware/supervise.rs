@@ -1,7 +1,8 @@
 //! Times and thresholds of the modes, at the bounds of the register, by the state machine alone. Our own rules.
 
+use becalm_tests::brakes::LET_GO_STEPS;
 use firmware::supervise::{Config, Input, Lift, Permit, State};
-use firmware::{DriveFrame, Faults, Mode, Switches};
+use firmware::{DriveFrame, Fault, Faults, Mode, Switches};
 use host_sim::limits::constant;
 use host_sim::rig::Rig;
 
@@ -185,9 +186,9 @@ fn the_height_adjuster_lifts_for_its_time() {
     let mut seat = resting();
     seat.until("seated", |p| p.seated);
     let mut lift = Lift::default();
-    assert!(lift.step(&seat.config, &seat.state, slow));
+    assert!(lift.step(&seat.config, &seat.state, slow, false));
     assert_eq!(lift.outputs(), DriveFrame::DAMP | DriveFrame::LEVEL_UP);
-    assert!(!lift.step(&seat.config, &seat.state, fast));
+    assert!(!lift.step(&seat.config, &seat.state, fast, false));
     assert_eq!(lift.outputs(), DriveFrame::DAMP);
     for unfit in [
         Switches(Switches::ARM | Switches::OCCUPANT),
@@ -198,16 +199,50 @@ fn the_height_adjuster_lifts_for_its_time() {
         for _ in 0..periods(constant::SWITCH_TIME) {
             seat.step();
         }
-        assert!(!lift.step(&seat.config, &seat.state, slow));
+        assert!(!lift.step(&seat.config, &seat.state, slow, false));
         assert_eq!(lift.outputs(), DriveFrame::DAMP);
         seat = resting();
         seat.until("seated", |p| p.seated);
-        let found = (0..100_000).find(|_| !lift.step(&seat.config, &seat.state, slow));
+        let found = (0..100_000).find(|_| !lift.step(&seat.config, &seat.state, slow, false));
         to_the_period("lift", found.expect("an end"), constant::RISE_TIME);
-        assert!((0..10_000).all(|_| !lift.step(&seat.config, &seat.state, slow)));
+        assert!((0..10_000).all(|_| !lift.step(&seat.config, &seat.state, slow, false)));
     }
     let seat = Seat::off().on_to(Mode::Rise);
-    assert!(!lift.step(&seat.config, &seat.state, slow));
+    assert!(!lift.step(&seat.config, &seat.state, slow, false));
+}
+
+/// A motor that was driven when the seat came to Fault is let go for three steps, then it brakes. One that was not, and one
+/// that the stop circuit takes away, brake at once.
+#[test]
+fn a_driven_motor_is_let_go_before_it_brakes() {
+    let fails = |from: Mode| {
+        let mut seat = Seat::off().on_to(from);
+        seat.input.faults = Faults(Fault::Output as u16);
+        seat
+    };
+    let brakes = |seat: &mut Seat, lift: &mut Lift, drove: bool| {
+        let mode = seat.step().mode;
+        lift.step(&seat.config, &seat.state, 0, drove);
+        (mode, lift.outputs())
+    };
+    let mut lift = Lift::default();
+    let mut seat = fails(Mode::Active);
+    for n in 0..100 {
+        let outputs = if n < LET_GO_STEPS {
+            0
+        } else {
+            DriveFrame::DAMP
+        };
+        let found = brakes(&mut seat, &mut lift, n == 0);
+        assert_eq!(found, (Mode::Fault, outputs), "step {n}");
+    }
+    let mut seat = fails(Mode::Passive);
+    let found = brakes(&mut seat, &mut lift, false);
+    assert_eq!(found, (Mode::Fault, DriveFrame::DAMP));
+    let mut seat = Seat::off().on_to(Mode::Active);
+    seat.input.switches = Switches(Switches::ARM | Switches::OCCUPANT);
+    let found = brakes(&mut seat, &mut lift, true);
+    assert_eq!(found, (Mode::Damped, DriveFrame::DAMP));
 }
 
 /// From the rise on: the sooner the motor carries nothing, the less falls when it must let go.

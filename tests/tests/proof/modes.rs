@@ -331,7 +331,9 @@ fn long_walks_with_the_default_times() {
                     Mode::Limp | Mode::Settle => one_lost,
                     // Without its current sensor the motor is still led to zero.
                     Mode::Release => {
-                        one_lost || faults.within(Faults::PASSING) || faults.within(Faults::SENSORS)
+                        one_lost
+                            || faults.within(Faults::PASSING)
+                            || faults.within(Faults::RELEASED)
                     }
                     _ => false,
                 };
