@@ -243,7 +243,11 @@ plain!([] Config {
     proved_astray, proved_mass
 });
 
-/// Beside whether the switches stand: the arming switch has been off since the reset.
+/// Bits beside the mode: the arming switch counts as on.
+const ARMED: u32 = 1 << 0;
+/// The occupant switch counts as on.
+const SEATED: u32 = 1 << 1;
+/// The arming switch has been off since the reset.
 const ARM_WAS_OFF: u32 = 1 << 2;
 
 /// Times that are at least one step.
@@ -396,8 +400,8 @@ pub struct Permit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[repr(C)]
 pub struct State {
-    /// [`Mode::code`], and above it whether `arm` and `occupant` stand and whether the arming switch has been off
-    /// since the reset.
+    /// [`Mode::code`], and above it which of the switches count as on and whether the arming switch has been off since the
+    /// reset.
     standing: Mirrored,
     in_mode: u32,
     level_rest: u32,
@@ -438,10 +442,16 @@ impl State {
         Mirrored::new(mode.code() as u16 | (stands as u16) << 8)
     }
 
-    /// Whether the switches stand, as [`State::mirrored`] takes it.
+    /// The bits beside the mode.
     #[inline(always)]
     const fn stands(&self) -> u32 {
-        self.arm.stands() as u32 | (self.occupant.stands() as u32) << 1
+        (self.standing.value() as u32) >> 8
+    }
+
+    /// Whether somebody counts as seated.
+    #[inline(always)]
+    const fn seated(&self) -> bool {
+        self.stands() & SEATED != 0
     }
 
     /// The mode now; a code that stands for none is a fault.
@@ -459,13 +469,9 @@ impl State {
     /// [`Latch::hold`], for which this is [`crate::Fault::Memory`].
     #[inline(always)]
     pub fn struck(&mut self) -> bool {
-        let changed = self.standing.changed()
-            | (u32::from(self.standing.value()) >> 8 ^ self.stands()) & !ARM_WAS_OFF;
-        let sound = changed == 0;
+        let sound = self.standing.changed() == 0;
         if !sound {
-            self.arm = Debounce::at(true);
-            self.occupant = Debounce::at(false);
-            self.standing = Self::mirrored(Mode::Fault, self.stands() | ARM_WAS_OFF);
+            self.standing = Self::mirrored(Mode::Fault, ARMED | ARM_WAS_OFF);
         }
         !sound
     }
@@ -479,20 +485,25 @@ impl State {
     /// Whether the arming switch counts as on.
     #[must_use]
     pub const fn armed(&self) -> bool {
-        self.arm.stands() && (self.standing.value() as u32) >> 8 & ARM_WAS_OFF != 0
+        self.stands() & (ARMED | ARM_WAS_OFF) == ARMED | ARM_WAS_OFF
     }
 
     /// One step.
     pub fn step(&mut self, config: &Config, input: &Input) -> Permit {
         let arm = input.switches.has(Switches::ARM);
-        let was_off =
-            u32::from(self.standing.value()) >> 8 & ARM_WAS_OFF | if arm { 0 } else { ARM_WAS_OFF };
+        let stood = self.stands();
+        let was_off = stood & ARM_WAS_OFF | if arm { 0 } else { ARM_WAS_OFF };
         // The time that the switch must rest on begins when it has been off.
-        let armed = self.arm.step(arm && was_off != 0, config.switch_steps);
-        let was_seated = self.occupant.stands();
-        let seated = self
-            .occupant
-            .step(input.switches.has(Switches::OCCUPANT), config.switch_steps);
+        let armed = self
+            .arm
+            .step(stood & ARMED != 0, arm && was_off != 0, config.switch_steps);
+        let was_seated = stood & SEATED != 0;
+        let seated = self.occupant.step(
+            was_seated,
+            input.switches.has(Switches::OCCUPANT),
+            config.switch_steps,
+        );
+        let stands = was_off | if armed { ARMED } else { 0 } | if seated { SEATED } else { 0 };
         let stop_open = !input.switches.has(Switches::STOP_CIRCUIT);
         let disturbed = stop_open || input.faults.any();
         self.fault_gone_for = if disturbed {
@@ -523,7 +534,7 @@ impl State {
         } else {
             0
         };
-        self.standing = Self::mirrored(next, self.stands() | was_off);
+        self.standing = Self::mirrored(next, stands);
         let drives = next.drives();
         self.move_authority(next, config, drives, input.faults);
         let level = self.move_level(next, config, input.static_force);
@@ -760,7 +771,7 @@ impl State {
         };
     }
 
-    #[inline(never)]
+    #[inline(always)]
     fn move_level(&mut self, mode: Mode, config: &Config, force: i32) -> i8 {
         let running = self.level != 0;
         let most = match mode {

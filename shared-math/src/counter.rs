@@ -1,6 +1,6 @@
 //! Debounced and counted conditions.
 
-use crate::{Flag, plain};
+use crate::plain;
 
 /// A condition that must hold for a number of steps in a row, then stands
 /// until it has been absent for as many steps.
@@ -8,16 +8,14 @@ use crate::{Flag, plain};
 #[repr(C)]
 pub struct Debounce {
     count: u32,
-    stands: Flag,
 }
 
-plain!([] Debounce { count, stands });
+plain!([] Debounce { count });
 
 impl Debounce {
-    /// One step; returns whether the condition stands. `steps` of zero acts as one.
+    /// One step of a condition that `stood` after the last one; returns whether it stands. `steps` of zero acts as one.
     #[inline]
-    pub fn step(&mut self, seen: bool, steps: u32) -> bool {
-        let stood = self.stands.holds();
+    pub const fn step(&mut self, stood: bool, seen: bool, steps: u32) -> bool {
         if seen == stood {
             self.count = 0;
             return stood;
@@ -28,23 +26,7 @@ impl Debounce {
             return stood;
         }
         self.count = 0;
-        self.stands = Flag::new(seen);
         seen
-    }
-
-    /// One that stands, or does not.
-    #[must_use]
-    pub const fn at(stands: bool) -> Self {
-        Self {
-            count: 0,
-            stands: Flag::new(stands),
-        }
-    }
-
-    /// Whether the condition stands.
-    #[must_use]
-    pub const fn stands(&self) -> bool {
-        self.stands.holds()
     }
 }
 

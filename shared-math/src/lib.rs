@@ -29,6 +29,7 @@ mod range;
 mod root;
 mod scalar;
 pub mod trig;
+pub mod whole;
 
 pub use counter::{Debounce, DebounceBits, DebounceBitsConfig, Strikes, StrikesConfig};
 pub use delay::Delay;

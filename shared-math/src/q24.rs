@@ -1,6 +1,6 @@
 //! Saturating fixed point with 24 fractional bits, for cores without an FPU.
 
-use crate::Scalar;
+use crate::{Scalar, whole};
 use core::ops::{Add, Mul, Neg, Sub};
 use fixed::types::I8F24;
 
@@ -110,16 +110,23 @@ impl Scalar for Q24 {
     fn sqrt(self) -> Self {
         // sqrt(bits * 2^-24) = sqrt(bits * 2^24) * 2^-24.
         let wide = (self.to_bits().max(0) as u64) << 24;
-        Self::from_bits(wide.isqrt() as i32)
+        Self::from_bits(whole::root(wide) as i32)
     }
     fn div(self, d: Self) -> Self {
-        let divisor = if d == Self::ZERO {
+        let (bits, divisor) = (self.to_bits(), d.to_bits());
+        let size = bits.unsigned_abs();
+        let by = if divisor == 0 {
             1
         } else {
-            i64::from(d.to_bits())
+            divisor.unsigned_abs()
         };
-        let wide = i64::from(self.to_bits()) << 24;
-        Self::from_bits(saturate(wide.checked_div(divisor).unwrap_or(0)))
+        let quotient = if size >> 8 >= by {
+            i64::MAX
+        } else {
+            i64::from(whole::divide(u64::from(size) << 24, by))
+        };
+        let negative = (bits ^ divisor) < 0;
+        Self::from_bits(saturate(if negative { -quotient } else { quotient }))
     }
     #[inline(always)]
     fn is_finite(self) -> bool {

@@ -29,8 +29,14 @@ pub(crate) fn sqrt(x: f32) -> f32 {
     f32::from_bits(root)
 }
 
+/// Square root of `x`, zero or above: on a small core by whole numbers, for that has the root for fixed point anyway.
+#[cfg(all(target_arch = "arm", not(target_abi = "eabihf")))]
+pub(crate) fn sqrt(x: f32) -> f32 {
+    crate::whole::root_f32(x)
+}
+
 /// Square root of `x`, zero or above.
-#[cfg(not(all(target_arch = "arm", target_abi = "eabihf")))]
+#[cfg(not(target_arch = "arm"))]
 #[inline(always)]
 pub(crate) fn sqrt(x: f32) -> f32 {
     libm::sqrtf(x)

@@ -40,8 +40,7 @@ impl Lift {
     /// after that a seat that does not rise stays where it is. `drove`: whether the step before drove the motor, which is let go for
     /// the first steps of Fault then, and brakes in all others.
     pub fn step(&mut self, config: &Config, state: &State, travel_rate: i32, drove: bool) -> bool {
-        let wanted =
-            state.mode() == Mode::Passive && state.occupant.stands() && state.fault_gone_for != 0;
+        let wanted = state.mode() == Mode::Passive && state.seated() && state.fault_gone_for != 0;
         self.lasts = if wanted {
             self.lasts.saturating_add(1)
         } else {

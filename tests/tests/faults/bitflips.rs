@@ -30,7 +30,6 @@ fn known_strikes_end_as_they_must() {
             assert_eq!(ends("latch.0.0", n), Ending::SafeState, "{n}");
             assert_eq!(ends("events.ring.15.step", n), Ending::Harmless, "{n}");
         }
-        assert_eq!(ends("supervise.arm.stands", 0), Ending::SafeState);
         assert_eq!(ends("config.isolate.centre", 3), Ending::SafeState);
         assert_eq!(ends("config.arrest.approach", 3), Ending::Healed);
     }

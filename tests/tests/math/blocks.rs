@@ -120,22 +120,22 @@ fn debounce_needs_a_full_run() {
         let mut d = Debounce::default();
         for _ in 0..4 {
             for _ in 1..steps {
-                assert!(!d.step(true, steps));
+                assert!(!d.step(false, true, steps));
             }
             if steps > 1 {
-                assert!(!d.step(false, steps), "a gap starts the count again");
+                assert!(!d.step(false, false, steps), "a gap starts the count again");
             }
         }
         for _ in 1..steps {
-            assert!(!d.step(true, steps));
+            assert!(!d.step(false, true, steps));
         }
-        assert!(d.step(true, steps) && d.stands());
+        assert!(d.step(false, true, steps));
         for _ in 1..steps {
-            assert!(d.step(false, steps));
+            assert!(d.step(true, false, steps));
         }
-        assert!(!d.step(false, steps) && !d.stands());
+        assert!(!d.step(true, false, steps));
     }
-    assert!(Debounce::default().step(true, 0));
+    assert!(Debounce::default().step(false, true, 0));
 }
 
 #[test]
@@ -290,7 +290,7 @@ fn debounced_bits_are_sixteen_debounces() {
     for steps in 1..=DebounceBitsConfig::MOST {
         let config = DebounceBitsConfig::new(steps);
         let mut bits = DebounceBits::default();
-        let mut single = [Debounce::default(); 16];
+        let mut single = [(Debounce::default(), false); 16];
         let mut seen = 0_u16;
         for n in 0..4000 {
             random ^= random << 13;
@@ -299,9 +299,13 @@ fn debounced_bits_are_sixteen_debounces() {
             // Few bits change at a time, so that conditions last long enough to stand.
             seen ^= (random & random >> 16 & random >> 32 & random >> 48) as u16;
             let together = bits.step(&config, seen);
-            let apart = single.iter_mut().enumerate().fold(0, |all, (i, one)| {
-                all | u16::from(one.step(seen >> i & 1 == 1, steps.into())) << i
-            });
+            let apart = single
+                .iter_mut()
+                .enumerate()
+                .fold(0, |all, (i, (one, stands))| {
+                    *stands = one.step(*stands, seen >> i & 1 == 1, steps.into());
+                    all | u16::from(*stands) << i
+                });
             assert_eq!(together, apart, "{steps} steps, at {n}");
         }
         assert!(

@@ -5,3 +5,4 @@ mod blocks;
 mod braking;
 mod lattice;
 mod q24;
+mod whole;
