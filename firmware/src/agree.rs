@@ -4,7 +4,7 @@
 //! |---|---|---|
 //! | travel, by its sensor and by both accelerometers | the observer's innovation | [`Fault::CrossCheck`]; [`Fault::Travel`] when it has jumped as no accelerometer makes it |
 //! | current, by its sensor and by its commands | distance from all of the last commands | [`Fault::Current`] |
-//! | force, by its command and by the seat accelerometer | what the seat's acceleration misses, and change of the disturbance estimate, either beside what a wrongly told body makes of the seat's acceleration | [`Fault::Force`] |
+//! | force, by its command and by the seat accelerometer | change of the disturbance estimate, beside what a wrongly told body makes of the seat's acceleration; while the current disagrees also what the seat's acceleration misses | [`Fault::Force`] |
 //!
 //! The first bound comes from the noise figures of the sensors, a stated rate of false alarms and
 //! what scale errors make of the floor's acceleration (the bench works it out); the other two are
@@ -37,16 +37,14 @@ pub struct Parameters {
     pub travel_lost_m: f32,
     /// How far the current may lie outside all of its last commands, A, below 128.
     pub current_a: f32,
-    /// Change of load within `STATIC_FORCE_LAG_S` that an occupant can make once they have been weighed, N; until then the force by
-    /// which the seat's acceleration may fall short.
+    /// Change of load within `STATIC_FORCE_LAG_S` that an occupant can make once they have been weighed, N.
     pub load_change_n: f32,
     /// The same while they are being weighed, beside what has been weighed so far, N: the heaviest occupant's weight.
     pub load_n: f32,
     /// What is added to either for each m/s^2 of the seat's latest peak: the mass that the law may take for sprung
     /// though it is rigid, kg.
     pub load_mass_kg: f32,
-    /// Force by which the seat's acceleration may fall short of the commands once a seated occupant has been weighed, beside what
-    /// the mass that is taken for sprung makes of the seat's latest peak; and, alone, while the current disagrees with them, N.
+    /// Force by which the seat's acceleration may fall short of the commands while the current disagrees with them, N.
     pub loss_n: f32,
     /// Travel beyond which a stop may carry the load, m.
     pub free_travel_m: f32,
@@ -195,10 +193,6 @@ pub struct Input<S> {
     pub weighed: bool,
     /// Disturbance estimate, kN.
     pub disturbance: S,
-    /// Force by which the seat's acceleration falls short of the last commands, kN.
-    pub shortage: S,
-    /// What follows the seat like a seated body as far as the law knows, t: in truth it may be rigid.
-    pub sprung: S,
     /// Its slow part, kN: what has been weighed so far until the weighing ends.
     pub static_force: S,
     /// Seat acceleration, m/s^2.
@@ -209,9 +203,9 @@ pub struct Input<S> {
     pub turn: Turn,
 }
 
-/// A peak of the seat's acceleration fades by a part of `2^FADE` in each odd step: 64 ms at 1 kHz, ten times the lag
-/// of the disturbance estimate, for a rigid load that comes off a hard stop pulls on.
-const FADE: u32 = 5;
+/// A peak of the seat's acceleration fades by a part of `2^FADE` in each odd step: 32 ms at 1 kHz, five times the lag
+/// of the disturbance estimate.
+const FADE: u32 = 4;
 
 /// Steps in a row with the innovation beyond its bound that make a fault.
 pub(crate) const IN_A_ROW: u32 = 3;
@@ -275,18 +269,15 @@ impl State {
                     | u32::from(when_negative(room, Fault::Current))
             }
             Turn::Odd => {
-                let [bound, short] = if input.weighed {
-                    [config.load_change, config.loss]
+                let bound = if input.weighed {
+                    config.load_change
                 } else {
-                    [config.load, config.load_change]
+                    config.load
                 };
                 let faded = self.peak.wrapping_sub(self.peak >> FADE);
                 self.peak = most(input.seat_accel.abs().to_q24(), faded);
-                let peak = S::from_q24(self.peak);
-                let bound = bound + config.load_mass * peak;
-                let short = short + input.sprung * peak;
-                let room = (bound - (input.disturbance - input.static_force).abs()).sign()
-                    | (short - input.shortage.abs()).sign();
+                let bound = bound + config.load_mass * S::from_q24(self.peak);
+                let room = (bound - (input.disturbance - input.static_force).abs()).sign();
                 self.found & !(Fault::Force as u32)
                     | u32::from(when_negative(room & free, Fault::Force))
             }

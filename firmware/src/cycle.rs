@@ -85,11 +85,6 @@ const SLEW_WITHOUT: u32 = 4;
 /// which no more is asked goes astray by 0.06 m/s at most.
 const CALM_MPS2: f32 = 2.0;
 
-/// Shortfall of the seat's acceleration that the disturbance estimate believes in a step, m/s^2: a motor that pushes the wrong way
-/// then moves it by 25 N a step and not with an e-folding time of 5 ms. With 2 a sound seat goes astray by 0.039 m/s near an end
-/// (of 0.036, `becalm hunt`), and 1.5 makes the peak over a steep edge 26 instead of 24 m/s^2.
-const BELIEVED_MPS2: f32 = 3.0;
-
 /// What a host may look at after a step; nothing in the law reads it.
 #[derive(Clone, Copy, Debug)]
 pub struct Inside<S> {
@@ -336,9 +331,6 @@ impl<S: Scalar> Cycle<S> {
                 Mode::Beyond => true,
                 mode => mode.isolates() && arrest.permitted.is_within(CALM_MPS2),
             };
-        // A motor whose force is in doubt is not driven harder, wherever it is not led to zero.
-        let waits =
-            waits | (self.doubts & Fault::Force as u32 != 0 && permit.mode != Mode::Release);
         let slew = if waits {
             S::ZERO
         } else if faults.meets(Faults::MOTION_SENSORS) {
@@ -357,7 +349,6 @@ impl<S: Scalar> Cycle<S> {
                 authority: S::from_q24(permit.force),
                 release: permit.mode == Mode::Release,
                 slew,
-                believed: S::from_f32(BELIEVED_MPS2),
                 friction: S::from_q24(permit.isolation) * self.isolate.stir(&config.isolate),
             },
         );
@@ -415,10 +406,8 @@ impl<S: Scalar> Cycle<S> {
                 current: frame.current,
                 command,
                 driven: driven && permit.drives,
-                weighed: weighed & permit.seated,
+                weighed,
                 disturbance: drive.disturbance,
-                shortage: drive.shortage,
-                sprung: drive.sprung,
                 static_force: self.static_force,
                 seat_accel: motion.seat_accel,
                 travel: readings.travel,
@@ -429,11 +418,7 @@ impl<S: Scalar> Cycle<S> {
         // One question in a sound step, not two.
         if doubts & (Fault::Current as u16 | Fault::CrossCheck as u16) != 0 {
             if doubts & Fault::Current as u16 != 0 {
-                // Is it the motor? Once the sensor is lost the mass is not learnt from it.
-                self.doubts |= u32::from(self.config.agree.judge_motor(drive.shortage));
-                if permit.mode == Mode::Limp {
-                    self.weigh.pause();
-                }
+                self.doubt_the_motor(motion.seat_accel);
             }
             if doubts & Fault::CrossCheck as u16 != 0 {
                 self.doubt_travel(motion.travel_innovation, travel_bound);
@@ -493,6 +478,17 @@ impl<S: Scalar> Cycle<S> {
     /// The newest changes of mode and fault, oldest first.
     pub fn events(&self) -> impl Iterator<Item = Event> + '_ {
         self.events.iter()
+    }
+
+    /// Current and commands disagree: is it the motor? Once the sensor is lost the mass is not learnt from it.
+    #[cold]
+    #[inline(never)]
+    fn doubt_the_motor(&mut self, seat_accel: S) {
+        let shortage = self.limit.shortage(seat_accel);
+        self.doubts |= u32::from(self.config.agree.judge_motor(shortage));
+        if self.supervise.mode() == Mode::Limp {
+            self.weigh.pause();
+        }
     }
 
     /// These stand from the next step on.

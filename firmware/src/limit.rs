@@ -60,7 +60,7 @@ pub struct Parameters {
     pub disturbance_hz: f32,
     /// Design mass of the disturbance estimate: what moves at high frequency, kg.
     pub disturbance_mass_kg: f32,
-    /// Largest disturbance force, N; looked at in every other step.
+    /// Largest disturbance force, N.
     pub disturbance_max_n: f32,
     /// Share of the occupant's mass that moves with the seat at once; the rest
     /// follows like a seated body, 0 to 1.
@@ -107,9 +107,6 @@ plain!([] Parameters {
 
 /// What no force that is asked for (kN) and no expected acceleration of the seat (m/s^2) comes near.
 const FAR_BEYOND: f32 = 1000.0;
-
-/// Shortfall of the seat's acceleration, m/s^2, at which the disturbance estimate is never cut.
-pub const NOTHING_CUT_MPS2: f32 = 127.0;
 
 /// Steps between a command and the sample that shows its effect.
 const REFERENCE_DELAY: usize = 2;
@@ -270,9 +267,6 @@ pub struct Input<S> {
     pub release: bool,
     /// Largest change of the current, A. With 0 it stays as it is, as far as its other limits let it.
     pub slew: S,
-    /// Largest shortfall of the seat's acceleration that the disturbance estimate believes in a step, m/s^2: what is more is cut,
-    /// so that a motor that pushes the wrong way is not pushed ever harder.
-    pub believed: S,
     /// Share of the Coulomb friction's cancellation in use, 0 to 1. Small while the
     /// seat is lifted or set down: the disturbance estimate has the friction then.
     pub friction: S,
@@ -289,11 +283,6 @@ pub struct Output<S> {
     pub support: S,
     /// Disturbance estimate, kN: the static load that the actuator carries, in the main.
     pub disturbance: S,
-    /// Force by which the seat's acceleration falls short of what the last commands should cause, kN: what has just changed in
-    /// the load, or what the motor did not give.
-    pub shortage: S,
-    /// What follows the seat like a seated body, t.
-    pub sprung: S,
     /// Share of the current limit that heat leaves, 0 to 1.
     pub heat_share: S,
     /// Whether the force was a number, and not beyond all seats; if not, no current is asked for and the stage begins anew.
@@ -309,8 +298,6 @@ impl<S: Copy> Output<S> {
             force: f(self.force),
             support: f(self.support),
             disturbance: f(self.disturbance),
-            shortage: f(self.shortage),
-            sprung: f(self.sprung),
             heat_share: f(self.heat_share),
             finite: self.finite,
         }
@@ -399,9 +386,9 @@ impl<S: Scalar> State<S> {
     ) -> Output<S> {
         let on = S::select_ge(S::ZERO, input.authority, S::ZERO, S::ONE);
         let shortfall = self.reference - motion.seat_accel;
-        let shortage = self.load.rigid * shortfall;
-        let believed = shortfall.limit(-input.believed, input.believed);
-        self.disturbance = (self.disturbance + config.disturbance_gain * believed) * on;
+        self.disturbance = (self.disturbance + config.disturbance_gain * shortfall)
+            .limit(-config.disturbance_max, config.disturbance_max)
+            * on;
 
         let rate_ahead =
             motion.travel_rate + (self.reference - motion.floor_accel) * config.coulomb_ahead;
@@ -414,11 +401,7 @@ impl<S: Scalar> State<S> {
                 self.load = config.load(input.mass);
                 self.coil = config.coil(input.coil_temperature);
             }
-            Turn::Even => {
-                let most = config.disturbance_max;
-                self.disturbance = self.disturbance.limit(-most, most);
-                self.look_after_reference();
-            }
+            Turn::Even => self.look_after_reference(),
         }
         let rigid = self.load.rigid;
         let body = self.body_force(config, input.accel);
@@ -455,8 +438,6 @@ impl<S: Scalar> State<S> {
             force: given,
             support,
             disturbance: self.disturbance,
-            shortage,
-            sprung: self.load.sprung,
             heat_share: self.coil.share,
             finite,
         };

@@ -163,7 +163,6 @@ pub(super) fn floors(data: &Value) -> Vec<Figure> {
         ("rides.residual.load-change", "N", "load_change_n"),
         ("rides.residual.load", "N", "load_n"),
         ("rides.residual.load-mass", "kg", "load_mass_kg"),
-        ("rides.residual.force-missed", "N", "loss_n"),
     ] {
         rules.push(Rule::worst(id, unit, move |r| {
             number(&r["extremes"]["residuals"][field])

@@ -11,7 +11,7 @@ use shared_math::{Scalar, Turn};
 use std::collections::VecDeque;
 
 /// In odd steps a peak of the seat's acceleration fades by this part, as in `firmware::agree`.
-const FADE: f64 = 1.0 / 32.0;
+const FADE: f64 = 1.0 / 16.0;
 /// Periods in a row of travel's residual that make a fault.
 const TRAVEL_PERIODS: u32 = 3;
 
@@ -24,8 +24,6 @@ pub(super) struct ResidualFigures {
     load_change_n: f64,
     load_n: f64,
     load_mass_kg: f64,
-    /// Once somebody seated has been weighed.
-    loss_n: f64,
 }
 
 /// The largest value that stood for so many periods in a row.
@@ -66,9 +64,8 @@ pub(super) struct Residuals {
     current: Lasting,
     change: Lasting,
     load: Lasting,
-    loss: Lasting,
-    /// As last looked at: current, change of load, load, missed force.
-    found: [f64; 4],
+    /// As last looked at: current, change of load, load.
+    found: [f64; 3],
 }
 
 impl Residuals {
@@ -85,8 +82,7 @@ impl Residuals {
             current: lasting(),
             change: lasting(),
             load: lasting(),
-            loss: lasting(),
-            found: [0.0; 4],
+            found: [0.0; 3],
         }
     }
 
@@ -100,7 +96,6 @@ impl Residuals {
             load_change_n: self.change.most * f64::from(agree.load_change_n),
             load_n: self.load.most * f64::from(agree.load_n),
             load_mass_kg: load * f64::from(agree.load_mass_kg),
-            loss_n: self.loss.most * f64::from(agree.loss_n),
         }
     }
 
@@ -143,33 +138,30 @@ impl Residuals {
                 let disturbance = inside.drive.disturbance;
                 let faded = self.seat_peak * (1.0 - FADE);
                 self.seat_peak = motion.seat_accel.abs().max(faded);
-                let share = |size: f64, bound_n: f32, mass_t: f64| {
+                let peak = 1.0e-3 * f64::from(agree.load_mass_kg) * self.seat_peak;
+                let share = |size: f64, bound_n: f32| {
                     if self.carried == 0 {
-                        let bound = 1.0e-3 * f64::from(bound_n) + mass_t * self.seat_peak;
-                        size.abs() / bound
+                        size.abs() / (1.0e-3 * f64::from(bound_n) + peak)
                     } else {
                         0.0
                     }
                 };
                 let unlike = disturbance - inside.static_force;
-                let rigid = 1.0e-3 * f64::from(agree.load_mass_kg);
-                let drive = &inside.drive;
-                let [change, load, loss] = if inside.weighed && permit.seated {
-                    let missed = share(drive.shortage, agree.loss_n, drive.sprung);
-                    [share(unlike, agree.load_change_n, rigid), 0.0, missed]
+                let (change, load) = if inside.weighed {
+                    (share(unlike, agree.load_change_n), 0.0)
                 } else {
-                    [0.0, share(unlike, agree.load_n, rigid), 0.0]
+                    (0.0, share(unlike, agree.load_n))
                 };
-                self.found = [self.found[0], change, load, loss];
+                self.found[1] = change;
+                self.found[2] = load;
             }
         }
         // Judged while the seat is driven, and was before.
         let driven = self.drove && permit.drives;
-        let [current, change, load, loss] = self.found.map(|x| if driven { x } else { 0.0 });
+        let [current, change, load] = self.found.map(|x| if driven { x } else { 0.0 });
         self.current.see(current);
         self.change.see(change);
         self.load.see(load);
-        self.loss.see(loss);
         self.drove = permit.drives;
         self.commands.rotate_right(1);
         self.commands[0] = s.drive.current_command;

@@ -160,7 +160,6 @@ impl<S: Scalar> Law<S> {
                 authority: S::ONE,
                 release: false,
                 slew: self.limit.0.slew(),
-                believed: S::from_f32(firmware::limit::NOTHING_CUT_MPS2),
                 friction: number(point.friction),
             },
         );

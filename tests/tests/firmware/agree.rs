@@ -38,8 +38,6 @@ fn sound(turn: Turn) -> Input<f64> {
         driven: true,
         weighed: true,
         disturbance: 0.0,
-        shortage: 0.0,
-        sprung: 0.0,
         static_force: 0.0,
         seat_accel: 0.0,
         travel: 0,
@@ -273,32 +271,6 @@ fn load() {
                 };
                 let blames = |n| blamed(&of(n), Fault::Force);
                 turns_at("load", most + peak, blames, false);
-            }
-        }
-    }
-}
-
-/// Force that the seat's acceleration misses counts as well: little of it once the occupant has been weighed. The bound grows with
-/// what the mass that is taken for sprung makes of the seat's latest peak.
-// Demonstrates: force-missed, load-change
-#[test]
-fn missed_force_of_a_motor_whose_current_is_right() {
-    for sprung in [0.0, 21.0, 68.0] {
-        for seat_accel in [0.0, 4.0, -30.0_f64] {
-            let peak = sprung * seat_accel.abs();
-            for (weighed, most) in [
-                (true, constant::FORCE_MISSED),
-                (false, constant::LOAD_CHANGE),
-            ] {
-                let of = |newton: f64| Input {
-                    shortage: 1.0e-3 * newton,
-                    sprung: 1.0e-3 * sprung,
-                    weighed,
-                    seat_accel,
-                    ..sound(Turn::Odd)
-                };
-                let blames = |n| blamed(&of(n), Fault::Force);
-                turns_at("missed force", most + peak, blames, false);
             }
         }
     }

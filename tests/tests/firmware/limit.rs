@@ -3,7 +3,7 @@
 
 use firmware::Timing;
 use firmware::estimate;
-use firmware::limit::{Config, Input, NOTHING_CUT_MPS2, Output, Parameters, State};
+use firmware::limit::{Config, Input, Output, Parameters, State};
 use host_sim::limits::constant;
 use host_sim::rig::Rig;
 use shared_math::{Q24, Scalar, Turn};
@@ -62,24 +62,12 @@ impl Asked {
     }
 
     fn step<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
-        self.step_with(config, state, false, NOTHING_CUT_MPS2, Turn::Odd)
+        self.step_with(config, state, false)
     }
 
     /// [`Asked::step`], in which the current is to be kept.
     fn keep<S: Scalar>(&self, config: &Config<S>, state: &mut State<S>) -> Output<S> {
-        self.step_with(config, state, true, NOTHING_CUT_MPS2, Turn::Odd)
-    }
-
-    /// [`Asked::step`], in which no more of a shortfall than `believed` (m/s2) counts; the disturbance, N.
-    fn believe(
-        &self,
-        believed: f32,
-        config: &Config<f64>,
-        state: &mut State<f64>,
-        turn: Turn,
-    ) -> f64 {
-        let out = self.step_with(config, state, false, believed, turn);
-        1000.0 * out.disturbance
+        self.step_with(config, state, true)
     }
 
     fn step_with<S: Scalar>(
@@ -87,8 +75,6 @@ impl Asked {
         config: &Config<S>,
         state: &mut State<S>,
         keep: bool,
-        believed: f32,
-        turn: Turn,
     ) -> Output<S> {
         let s = |x: f64| S::from_f32(x as f32);
         let motion = estimate::Output {
@@ -102,7 +88,7 @@ impl Asked {
             floor_bias: S::ZERO,
             seat_bias: S::ZERO,
             travel_innovation: S::ZERO,
-            turn,
+            turn: Turn::Odd,
             floor_ahead: [S::ZERO; estimate::TIMES / 2],
             slack: false,
             sound: true,
@@ -118,7 +104,6 @@ impl Asked {
                 authority: S::ONE,
                 release: false,
                 slew: if keep { S::ZERO } else { config.slew() },
-                believed: s(believed.into()),
                 friction: S::ONE,
             },
         )
@@ -267,16 +252,11 @@ fn slew() {
     }
 }
 
-/// A seat that will not move as it should, for ever: the disturbance estimate grows to its bound and stays there. It is looked
-/// at in every other step; in those between it may be further by what is believed in one step.
+/// A seat that will not move as it should, for ever: the disturbance estimate grows to its bound and stays there.
 // Demonstrates: disturbance-most
 #[test]
 fn disturbance_is_clamped() {
     let config = default_config();
-    let (p, timing) = parameters();
-    let believed = 3.0;
-    let a_step = std::f32::consts::TAU * p.disturbance_hz * p.disturbance_mass_kg * timing.step_s;
-    let a_step = f64::from(a_step * believed);
     for side in [1.0, -1.0] {
         let mut state = State::default();
         let asked = Asked {
@@ -292,11 +272,9 @@ fn disturbance_is_clamped() {
         let bound = side * constant::DISTURBANCE_MOST;
         let (mut last, mut reached) = (0.0, 0);
         for k in 0..2000 {
-            let between = asked.believe(believed, &config, &mut state, Turn::Odd);
-            let n = asked.believe(believed, &config, &mut state, Turn::Even);
+            let n = 1000.0 * asked.step(&config, &mut state).disturbance;
             assert!(side * n >= last, "step {k}: {n} N after {last}");
             assert!((side * (n - bound)) <= 1.0e-3, "step {k}: {n} N");
-            assert!(side * between - last <= a_step + 1.0e-3, "{between} N");
             reached += u32::from((n - bound).abs() < 1.0e-3);
             last = side * n;
         }
@@ -389,7 +367,6 @@ fn no_authority_no_current() {
             authority: 0.0,
             release: false,
             slew: config.slew(),
-            believed: f64::from(NOTHING_CUT_MPS2),
             friction: 1.0,
         },
     );
