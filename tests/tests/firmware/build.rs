@@ -3,9 +3,7 @@
 
 use becalm_tests::brakes::Brakes;
 use firmware::commission::State;
-use firmware::{
-    BuildError, Commission, Cycle, DriveFrame, Mode, Parameters, SensorFrame, Switches,
-};
+use firmware::{BuildError, Commission, Cycle, Mode, Parameters, SensorFrame, Switches};
 use host_sim::design;
 use host_sim::rig::Rig;
 use shared_math::{Q24, Scalar};
