@@ -171,7 +171,8 @@ impl DriveFrame {
 
     /// The output stage may drive current.
     pub const ENABLE: u8 = 1 << 0;
-    /// The windings are joined through the brake resistor: the motor damps without power.
+    /// The windings are joined through the brake resistor: the motor damps without power. Open they are with neither this nor
+    /// [`DriveFrame::ENABLE`]: in the first steps of Fault, when the motor was driven until then.
     pub const DAMP: u8 = 1 << 1;
     /// The height adjuster adds preload to the support spring; also beside [`DriveFrame::DAMP`].
     pub const LEVEL_UP: u8 = 1 << 2;

@@ -130,13 +130,6 @@ impl Mode {
         )
     }
 
-    /// Whether the windings are joined, so that the unpowered motor brakes: wherever it is not driven, but for the first steps of
-    /// Fault, in which a motor that was driven is let go.
-    #[must_use]
-    pub const fn damps(self) -> bool {
-        !self.drives()
-    }
-
     /// Whether the seat is to be held still, looking ahead.
     #[must_use]
     pub const fn isolates(self) -> bool {

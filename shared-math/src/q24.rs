@@ -115,11 +115,7 @@ impl Scalar for Q24 {
     fn div(self, d: Self) -> Self {
         let (bits, divisor) = (self.to_bits(), d.to_bits());
         let size = bits.unsigned_abs();
-        let by = if divisor == 0 {
-            1
-        } else {
-            divisor.unsigned_abs()
-        };
+        let by = divisor.unsigned_abs().max(1);
         let quotient = if size >> 8 >= by {
             i64::MAX
         } else {

@@ -3,6 +3,8 @@
 //! In Passive the height adjuster adds preload until the seat rises, waits while it rises fast enough, and goes on when it
 //! stands still again; the shorted motor brakes meanwhile. Afloat, the seat is handed to Rise, in which the motor never
 //! carries more than what the support is still short of. A fault that comes before that drops nobody.
+//!
+//! What is put out beside that is the brake, in every step that drives nothing but the first of Fault.
 
 use super::{Config, Mode, State};
 use crate::frame::DriveFrame;

@@ -17,8 +17,9 @@ pub enum Latching {
     Current,
     /// The travel sensor alone is lost.
     Travel,
-    /// More than one of these but the current sensor, or another sensor, and nothing worse: the motor is still trusted.
-    Sensors,
+    /// More than one of these but the current sensor, another sensor, or a wrong force, and nothing worse: the current follows its
+    /// commands and is led to zero.
+    Releasing,
     /// Any other, whatever else is seen.
     Hard,
 }
@@ -31,7 +32,7 @@ impl Latching {
         Self::Seat,
         Self::Current,
         Self::Travel,
-        Self::Sensors,
+        Self::Releasing,
         Self::Hard,
     ];
 
@@ -44,7 +45,7 @@ impl Latching {
             Self::Seat => Fault::SeatAccel as u16,
             Self::Current => Fault::Current as u16,
             Self::Travel => Fault::Travel as u16,
-            Self::Sensors => Fault::CrossCheck as u16,
+            Self::Releasing => Fault::CrossCheck as u16,
             Self::Hard => Fault::Output as u16,
         })
     }
@@ -66,7 +67,7 @@ impl Latching {
         } else if latching.0 == Fault::Travel as u16 {
             Self::Travel
         } else {
-            Self::Sensors
+            Self::Releasing
         }
     }
 

@@ -23,7 +23,7 @@ pub fn claims(proof: &Proof) -> Vec<(String, String)> {
             "With a fault standing or the stop circuit open nothing drives and no authority is left, in the very \
              step that sees it (1 step). Only these may drive: Limp with one dispensable sensor lost and nothing else; Settle \
              with that, with travel lost and nothing else, or with bearable faults alone; and Release, the stop circuit closed, \
-             with passing faults alone or with sensors lost and nothing else",
+             with passing faults alone or with releasing faults and nothing else",
             broken(|f| f.drives_disturbed),
         ),
         row(
@@ -103,8 +103,9 @@ pub fn markdown(proof: &Proof) -> String {
          Times are those of the default rig.\n\n\
          ![The modes and what makes them change](modes.svg)\n\n\
          Only Rise, Active, Derated, Beyond, Limp, Settle and Release drive. All others brake: the windings are\n\
-         joined, and the unpowered motor damps the seat. In Beyond the seat isolates as in Active, but the travel is\n\
-         not proved: the floor is rougher, the occupant heavier or the seat further astray than the proof assumes. In\n\
+         joined, and the unpowered motor damps the seat; a motor that was driven until Fault came is let go first, for\n\
+         three periods. In Beyond the seat isolates as in Active, but the travel is not proved: the floor is rougher,\n\
+         the occupant heavier or the seat further astray than the proof assumes. In\n\
          Limp with an accelerometer lost the seat's own motion is calmed and its travel kept, by the model in place of the\n\
          lost sensor; without its current sensor, which is no part of the law, its isolation stays as it is. In\n\
          Release the current is led to zero. Settle sets the occupant down, for a while also without travel, by the\n\
@@ -117,7 +118,7 @@ pub fn markdown(proof: &Proof) -> String {
          | stop circuit open | with or without passing faults, nothing latched |\n\
          | one dispensable sensor lost | latched: the floor's accelerometer, the seat's or the current sensor, nothing else |\n\
          | travel sensor lost | latched: travel, nothing else |\n\
-         | sensors lost | latched: coil temperature, cross-check, or two of the accelerometers and travel; nothing else |\n\
+         | releasing fault | latched: coil temperature, cross-check, force, or two of the accelerometers and travel; nothing else |\n\
          | hard fault | latched: any other, or one of the last three with a passing fault or the stop circuit open |\n\n\
          ## What makes the modes change\n\n\
          Found by running `supervise::State::step` from every state under every input. Any line of a guard is enough.\n\n\
